@@ -1,0 +1,162 @@
+//! Points become a floor: a height field z(x, y) over the part of the plan that was measured.
+//!
+//! In: readings, or scanned points in batches. Out: a [`Surface`]: a lattice of heights that a straightedge can be laid
+//! on, the faces that area and volume are integrated over, and what was measured of the room.
+//! Definition 1 of the README ("What the numbers mean") says what is a grid, what is triangulated, what is a cell.
+//! Coordinates in here are local metres: [`Surface::origin`] has been subtracted once, so that georeferenced
+//! coordinates cost no digits.
+
+use crate::error::Warning;
+
+pub mod outline;
+
+pub use outline::Outline;
+
+/// Heights on a lattice of nodes, rows of constant y. A node that was not measured is NaN.
+#[derive(Debug, Clone, PartialEq)]
+pub struct HeightField {
+    /// Local x of node (0, 0), m.
+    pub x0: f64,
+    /// Local y of node (0, 0), m.
+    pub y0: f64,
+    /// Distance between columns, m.
+    pub dx: f64,
+    /// Distance between rows, m.
+    pub dy: f64,
+    /// Number of columns.
+    pub nx: usize,
+    /// Number of rows.
+    pub ny: usize,
+    /// Heights, m, length `nx * ny`, node (ix, iy) at `iy * nx + ix`.
+    pub z: Vec<f64>,
+    /// Standard uncertainty of each height, m, same layout.
+    pub u: Vec<f64>,
+}
+
+impl HeightField {
+    /// A field without a single measured node.
+    pub fn unmeasured([x0, y0]: [f64; 2], [dx, dy]: [f64; 2], [nx, ny]: [usize; 2]) -> Self {
+        Self {
+            x0,
+            y0,
+            dx,
+            dy,
+            nx,
+            ny,
+            z: vec![f64::NAN; nx * ny],
+            u: vec![f64::NAN; nx * ny],
+        }
+    }
+
+    /// Local plan position of node `index`, m.
+    pub fn position(&self, index: usize) -> [f64; 2] {
+        let (ix, iy) = (index % self.nx, index / self.nx);
+        [self.x0 + ix as f64 * self.dx, self.y0 + iy as f64 * self.dy]
+    }
+
+    /// The measured nodes: index and local x, y, z in m.
+    pub fn measured(&self) -> impl Iterator<Item = (usize, [f64; 3])> + '_ {
+        self.z
+            .iter()
+            .enumerate()
+            .filter(|(_, z)| z.is_finite())
+            .map(|(index, &z)| {
+                let [x, y] = self.position(index);
+                (index, [x, y, z])
+            })
+    }
+
+    /// The wider of the two spacings, m.
+    pub fn spacing(&self) -> f64 {
+        self.dx.max(self.dy)
+    }
+}
+
+/// How a surface came about.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Kind {
+    /// Readings on a regular grid; the nodes are the readings.
+    Grid,
+    /// Scattered readings, triangulated; the nodes are sampled from the triangles.
+    Triangulated,
+    /// Scanned points, cut into cells; the nodes are the cells' centres.
+    Cells,
+}
+
+/// A triangle in space: three corners, local x, y, z in m.
+pub type Triangle = [[f64; 3]; 3];
+
+/// A reading as it lies on the surface.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Pin {
+    /// The name of the reading, or its number from 1.
+    pub name: String,
+    /// Local x, y, z, m.
+    pub position: [f64; 3],
+}
+
+/// Points of a scan by what became of them.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct PointsByFate {
+    /// Belong to the floor and are in a measured cell.
+    pub used: u64,
+    /// Marked withheld, noise or invalid by the file.
+    pub left_out: crate::survey::LeftOut,
+    /// Above the floor: walls, furniture, ceiling, people.
+    pub above: u64,
+    /// Below the floor: reflections.
+    pub below: u64,
+    /// Outside the outline.
+    pub outside: u64,
+    /// At floor height but with too few neighbours to make a cell, or cut off from the floor.
+    pub sparse: u64,
+}
+
+impl PointsByFate {
+    /// Every point that was not used.
+    pub fn rejected(&self) -> u64 {
+        self.left_out.total() + self.above + self.below + self.outside + self.sparse
+    }
+}
+
+/// A measured floor.
+#[derive(Debug, Clone)]
+pub struct Surface {
+    /// How it came about.
+    pub kind: Kind,
+    /// What was subtracted from the survey's coordinates, m.
+    pub origin: [f64; 3],
+    /// The lattice that straightedges are laid on and maps are drawn from.
+    pub field: HeightField,
+    /// The faces that area and volume are integrated over, clipped to the outline: triangles for readings, and none
+    /// for a scan, whose cells are flat squares about their nodes.
+    pub triangles: Vec<Triangle>,
+    /// The readings; empty for a scan.
+    pub pins: Vec<Pin>,
+    /// Usual distance between neighbouring readings, or the cell size, m. What "coarser than L/8" is judged by.
+    pub spacing: f64,
+    /// The room, in local coordinates, if the user gave it.
+    pub outline: Option<Outline>,
+    /// Plan area of the measured floor, m².
+    pub area: f64,
+    /// Area of the outline that was not measured, m²; without an outline, of the holes inside the measured floor.
+    pub unmeasured: f64,
+    /// Measured points by what became of them.
+    pub points: PointsByFate,
+    /// Scatter of scanned points about the floor (one standard deviation, m). None for readings.
+    pub noise: Option<f64>,
+    /// What the user should know.
+    pub warnings: Vec<Warning>,
+}
+
+impl Surface {
+    /// A local plan position in the survey's coordinates, m.
+    pub fn survey_xy(&self, [x, y]: [f64; 2]) -> [f64; 2] {
+        [x + self.origin[0], y + self.origin[1]]
+    }
+
+    /// A local height as a height of the survey, m.
+    pub fn survey_z(&self, z: f64) -> f64 {
+        z + self.origin[2]
+    }
+}

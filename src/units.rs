@@ -1,0 +1,400 @@
+//! Lengths, areas, volumes and masses: how they are typed and how they are shown.
+//!
+//! In: text such as `2m`, `3mm`, `1/8in`, `10ft`. Out: metres (square metres, cubic metres, kilograms), and text again.
+//! Inside lowspot everything is SI; this file is the only home of 25.4, 0.3048 and 1000.
+//! Sources: the inch of 25.4 mm and the foot of 0.3048 m are exact by the international yard and pound agreement of
+//! 1959; the US survey foot is 1200/3937 m, exact (Federal Register 24, 5348, 1959; from memory).
+
+use std::fmt;
+use std::str::FromStr;
+
+/// Metres in a millimetre.
+pub const MILLIMETRE: f64 = 1e-3;
+/// Metres in an inch.
+pub const INCH: f64 = 25.4e-3;
+/// Metres in a foot.
+pub const FOOT: f64 = 0.3048;
+/// Metres in a US survey foot.
+pub const US_SURVEY_FOOT: f64 = 1200.0 / 3937.0;
+/// Cubic metres in a litre.
+pub const LITRE: f64 = 1e-3;
+
+/// Text that is not the quantity it should be.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct NotAQuantity {
+    /// What stood there.
+    pub found: String,
+    /// What would have been understood.
+    pub wanted: &'static str,
+}
+
+impl fmt::Display for NotAQuantity {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "found '{}', wanted {}", self.found, self.wanted)
+    }
+}
+
+impl std::error::Error for NotAQuantity {}
+
+/// A unit of length that a survey or an option may be written in.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum LengthUnit {
+    /// mm
+    Millimetre,
+    /// cm
+    Centimetre,
+    /// m
+    Metre,
+    /// in
+    Inch,
+    /// ft
+    Foot,
+    /// US survey foot, as land surveys of the United States use it
+    UsSurveyFoot,
+}
+
+impl LengthUnit {
+    /// Metres in one of this unit.
+    pub fn metres(self) -> f64 {
+        match self {
+            Self::Millimetre => MILLIMETRE,
+            Self::Centimetre => 1e-2,
+            Self::Metre => 1.0,
+            Self::Inch => INCH,
+            Self::Foot => FOOT,
+            Self::UsSurveyFoot => US_SURVEY_FOOT,
+        }
+    }
+
+    /// The unit's symbol as it is typed.
+    pub fn symbol(self) -> &'static str {
+        match self {
+            Self::Millimetre => "mm",
+            Self::Centimetre => "cm",
+            Self::Metre => "m",
+            Self::Inch => "in",
+            Self::Foot => "ft",
+            Self::UsSurveyFoot => "usft",
+        }
+    }
+
+    /// Every unit, in the order in which help texts list them.
+    pub const ALL: [Self; 6] = [
+        Self::Millimetre,
+        Self::Centimetre,
+        Self::Metre,
+        Self::Inch,
+        Self::Foot,
+        Self::UsSurveyFoot,
+    ];
+}
+
+impl FromStr for LengthUnit {
+    type Err = NotAQuantity;
+
+    fn from_str(text: &str) -> Result<Self, NotAQuantity> {
+        let wanted = "a unit of length: mm, cm, m, in, ft or usft";
+        Self::ALL
+            .into_iter()
+            .find(|unit| unit.symbol().eq_ignore_ascii_case(text.trim()))
+            .ok_or_else(|| NotAQuantity {
+                found: text.to_owned(),
+                wanted,
+            })
+    }
+}
+
+/// A length in metres, typed with its unit: `2m`, `3 mm`, `1/8in`, `2 1/2in`, `10ft`.
+#[derive(Debug, Clone, Copy, PartialEq, PartialOrd)]
+pub struct Length(f64);
+
+impl Length {
+    /// A length of `metres`.
+    pub fn from_m(metres: f64) -> Self {
+        Self(metres)
+    }
+
+    /// A length of `millimetres`.
+    pub fn from_mm(millimetres: f64) -> Self {
+        Self(millimetres * MILLIMETRE)
+    }
+
+    /// In metres.
+    pub fn m(self) -> f64 {
+        self.0
+    }
+}
+
+impl FromStr for Length {
+    type Err = NotAQuantity;
+
+    fn from_str(text: &str) -> Result<Self, NotAQuantity> {
+        let wanted = "a length with its unit, such as 2m, 3mm, 1/8in or 10ft";
+        let fail = || NotAQuantity {
+            found: text.to_owned(),
+            wanted,
+        };
+        let (number, unit) = split_unit(text).ok_or_else(fail)?;
+        let unit: LengthUnit = unit.parse().map_err(|_| fail())?;
+        Ok(Self(fractional(number).ok_or_else(fail)? * unit.metres()))
+    }
+}
+
+/// An area in square metres, typed as `3m2` or `40ft2`.
+#[derive(Debug, Clone, Copy, PartialEq, PartialOrd)]
+pub struct Area(pub f64);
+
+impl FromStr for Area {
+    type Err = NotAQuantity;
+
+    fn from_str(text: &str) -> Result<Self, NotAQuantity> {
+        let wanted = "an area with its unit, such as 3m2 or 40ft2";
+        let fail = || NotAQuantity {
+            found: text.to_owned(),
+            wanted,
+        };
+        let side = text.trim().strip_suffix(['2', '²']).ok_or_else(fail)?;
+        let (number, unit) = split_unit(side).ok_or_else(fail)?;
+        let unit: LengthUnit = unit.parse().map_err(|_| fail())?;
+        Ok(Self(
+            fractional(number).ok_or_else(fail)? * unit.metres() * unit.metres(),
+        ))
+    }
+}
+
+/// A volume in cubic metres, typed as `30l`.
+#[derive(Debug, Clone, Copy, PartialEq, PartialOrd)]
+pub struct Volume(pub f64);
+
+impl FromStr for Volume {
+    type Err = NotAQuantity;
+
+    fn from_str(text: &str) -> Result<Self, NotAQuantity> {
+        let wanted = "a volume in litres, such as 30l";
+        let fail = || NotAQuantity {
+            found: text.to_owned(),
+            wanted,
+        };
+        let number = text.trim().strip_suffix(['l', 'L']).ok_or_else(fail)?;
+        Ok(Self(fractional(number).ok_or_else(fail)? * LITRE))
+    }
+}
+
+/// A share, typed as `5%` or `0.05`.
+#[derive(Debug, Clone, Copy, PartialEq, PartialOrd)]
+pub struct Share(pub f64);
+
+impl FromStr for Share {
+    type Err = NotAQuantity;
+
+    fn from_str(text: &str) -> Result<Self, NotAQuantity> {
+        let fail = || NotAQuantity {
+            found: text.to_owned(),
+            wanted: "a share such as 5%",
+        };
+        let (number, per) = match text.trim().strip_suffix('%') {
+            Some(number) => (number, 100.0),
+            None => (text, 1.0),
+        };
+        Ok(Self(fractional(number).ok_or_else(fail)? / per))
+    }
+}
+
+/// Splits `2.5 mm` into `2.5` and `mm`.
+fn split_unit(text: &str) -> Option<(&str, &str)> {
+    let text = text.trim();
+    let at = text.find(|c: char| c.is_alphabetic())?;
+    Some((&text[..at], &text[at..]))
+}
+
+/// A finite number: decimal, a fraction `1/8`, or a whole number and a fraction `2 1/2`.
+fn fractional(text: &str) -> Option<f64> {
+    let text = text.trim();
+    let (whole, fraction) = match text.rsplit_once(' ') {
+        Some((whole, fraction)) if fraction.contains('/') => (Some(whole), fraction),
+        Some(_) => return None,
+        None => (None, text),
+    };
+    let part = match fraction.split_once('/') {
+        Some((over, under)) => decimal(over)? / decimal(under)?,
+        None => decimal(fraction)?,
+    };
+    let number = match whole {
+        Some(whole) => {
+            let whole = decimal(whole)?;
+            whole + part.copysign(whole)
+        }
+        None => part,
+    };
+    number.is_finite().then_some(number)
+}
+
+/// A plain decimal number. `inf`, `nan` and the like are no measurement.
+fn decimal(text: &str) -> Option<f64> {
+    let text = text.trim();
+    let plain = text
+        .bytes()
+        .all(|b| b.is_ascii_digit() || matches!(b, b'+' | b'-' | b'.'));
+    plain.then(|| text.parse().ok()).flatten()
+}
+
+/// The system of units that results are shown in.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum System {
+    /// millimetres, metres, litres, kilograms
+    #[default]
+    Metric,
+    /// sixteenths of an inch, feet and inches, litres with US gallons, pounds
+    Imperial,
+}
+
+impl System {
+    /// A height, gap or depth: `3.2 mm`, or the nearest 1/16 inch.
+    pub fn height(self, metres: f64) -> String {
+        match self {
+            Self::Metric => format!("{:.1} mm", no_minus_zero(metres / MILLIMETRE, 1)),
+            Self::Imperial => format!("{} in", sixteenths(metres / INCH)),
+        }
+    }
+
+    /// A height with its sign, for what may be above or below.
+    pub fn signed_height(self, metres: f64) -> String {
+        let text = self.height(metres.abs());
+        let nothing = text.starts_with("0.0 ") || text.starts_with("0 ");
+        match (nothing, metres < 0.0) {
+            (true, _) => text,
+            (false, true) => format!("-{text}"),
+            (false, false) => format!("+{text}"),
+        }
+    }
+
+    /// A distance on the plan: `3.25 m`, or feet and inches.
+    pub fn plan(self, metres: f64) -> String {
+        match self {
+            Self::Metric => format!("{:.2} m", no_minus_zero(metres, 2)),
+            Self::Imperial => feet_and_inches(metres),
+        }
+    }
+
+    /// A position on the plan: `x 3.25 y 0.50 m`.
+    pub fn place(self, x: f64, y: f64) -> String {
+        match self {
+            Self::Metric => format!(
+                "x {:.2}, y {:.2} m",
+                no_minus_zero(x, 2),
+                no_minus_zero(y, 2)
+            ),
+            Self::Imperial => format!("x {}, y {}", feet_and_inches(x), feet_and_inches(y)),
+        }
+    }
+
+    /// An area: `12.3 m²`, or square feet.
+    pub fn area(self, square_metres: f64) -> String {
+        match self {
+            Self::Metric => format!("{square_metres:.1} m²"),
+            Self::Imperial => format!("{:.0} ft²", square_metres / (FOOT * FOOT)),
+        }
+    }
+
+    /// A volume: `12.3 l`, or US gallons (231 cubic inches, exact).
+    pub fn volume(self, cubic_metres: f64) -> String {
+        match self {
+            Self::Metric => format!("{:.1} l", cubic_metres / LITRE),
+            Self::Imperial => format!("{:.1} gal", cubic_metres / (231.0 * INCH * INCH * INCH)),
+        }
+    }
+
+    /// A mass: `25 kg`, or pounds (0.45359237 kg, exact).
+    pub fn mass(self, kilograms: f64) -> String {
+        match self {
+            Self::Metric => format!("{kilograms:.1} kg"),
+            Self::Imperial => format!("{:.1} lb", kilograms / 0.453_592_37),
+        }
+    }
+
+    /// A fall: `2.1 mm per m`, or inches in ten feet.
+    pub fn slope(self, slope: f64) -> String {
+        match self {
+            Self::Metric => format!("{:.2} mm/m", no_minus_zero(slope / MILLIMETRE, 2)),
+            Self::Imperial => format!("{} in in 10 ft", sixteenths(slope * 10.0 * FOOT / INCH)),
+        }
+    }
+}
+
+/// Adding zero turns the minus zero that rounding would show into zero.
+fn no_minus_zero(value: f64, decimals: i32) -> f64 {
+    let scale = 10f64.powi(decimals);
+    (value * scale).round() / scale + 0.0
+}
+
+/// Inches as a site reads them off a tape: whole and sixteenths in lowest terms.
+fn sixteenths(inches: f64) -> String {
+    let count = (inches.abs() * 16.0).round() as u64;
+    let sign = if inches < 0.0 && count > 0 { "-" } else { "" };
+    let (whole, mut over, mut under) = (count / 16, count % 16, 16);
+    while over > 0 && over % 2 == 0 {
+        (over, under) = (over / 2, under / 2);
+    }
+    match (whole, over) {
+        (_, 0) => format!("{sign}{whole}"),
+        (0, _) => format!("{sign}{over}/{under}"),
+        _ => format!("{sign}{whole} {over}/{under}"),
+    }
+}
+
+fn feet_and_inches(metres: f64) -> String {
+    let inches = (metres.abs() / INCH).round() as u64;
+    let sign = if metres < 0.0 && inches > 0 { "-" } else { "" };
+    format!("{sign}{} ft {} in", inches / 12, inches % 12)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn lengths_are_read_with_their_unit() {
+        let cases = [
+            ("2m", 2.0),
+            ("3mm", 0.003),
+            (" 3 mm ", 0.003),
+            ("1/8in", 0.003175),
+            ("2 1/2in", 0.0635),
+            ("-2 1/2in", -0.0635),
+            ("10ft", 3.048),
+            ("-12.5cm", -0.125),
+        ];
+        for (text, metres) in cases {
+            let length: Length = text.parse().expect(text);
+            assert!((length.m() - metres).abs() < 1e-15, "{text}");
+        }
+    }
+
+    #[test]
+    fn what_is_no_length_is_refused() {
+        for text in [
+            "2", "m", "", "2 m m", "1/0in", "nanmm", "infm", "1e400m", "2x", "1,5m", "1/8",
+        ] {
+            assert!(text.parse::<Length>().is_err(), "{text}");
+        }
+    }
+
+    #[test]
+    fn areas_volumes_and_shares() {
+        assert_eq!("3m2".parse(), Ok(Area(3.0)));
+        assert_eq!("30l".parse(), Ok(Volume(0.03)));
+        assert_eq!("5%".parse(), Ok(Share(0.05)));
+        assert!("3m".parse::<Area>().is_err());
+        assert!("30".parse::<Volume>().is_err());
+    }
+
+    #[test]
+    fn shown_lengths() {
+        assert_eq!(System::Metric.height(0.00324), "3.2 mm");
+        assert_eq!(System::Metric.signed_height(-0.00001), "0.0 mm");
+        assert_eq!(System::Metric.signed_height(-0.0031), "-3.1 mm");
+        assert_eq!(System::Imperial.height(0.003175), "1/8 in");
+        assert_eq!(System::Imperial.height(0.0635), "2 1/2 in");
+        assert_eq!(System::Imperial.plan(3.2512), "10 ft 8 in");
+    }
+}
