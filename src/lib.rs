@@ -5,6 +5,7 @@
 )]
 
 pub mod error;
+pub mod flatness;
 pub mod surface;
 pub mod survey;
 pub mod units;

@@ -1,0 +1,3 @@
+//! What must hold for any floor, tried on random ones.
+
+mod straightedge;
