@@ -3,4 +3,6 @@
 //! In: a [`crate::surface::Surface`]. Out: gaps, spots and verdicts against the limits of `tolerance`.
 
 pub mod chords;
+pub mod spots;
 pub mod straightedge;
+pub mod verdict;

@@ -8,8 +8,10 @@
 use crate::error::{Error, Result, Warning};
 use crate::units::LengthUnit;
 
+pub mod files;
 pub mod source;
 
+pub use files::{Input, Measured, Survey};
 pub use source::Source;
 
 /// One height at one place on the plan. Metres, heights growing upwards, in the survey's own coordinates.
