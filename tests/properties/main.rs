@@ -1,3 +1,4 @@
 //! What must hold for any floor, tried on random ones.
 
+mod planes;
 mod straightedge;

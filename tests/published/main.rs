@@ -1,0 +1,3 @@
+//! Worked examples and reference data that somebody published: each test names its source.
+
+mod planes;
