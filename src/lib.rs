@@ -5,6 +5,7 @@
 )]
 
 pub mod error;
+pub mod pour;
 pub mod surface;
 pub mod survey;
 pub mod units;

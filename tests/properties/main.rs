@@ -1,0 +1,2 @@
+//! What must hold for any floor, tried on random ones.
+mod volumes;

@@ -1,0 +1,2 @@
+//! Worked examples and reference data, each with its source.
+mod volumes;
