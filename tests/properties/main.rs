@@ -2,3 +2,4 @@
 
 mod planes;
 mod straightedge;
+mod volumes;

@@ -1,3 +1,4 @@
 //! Worked examples and reference data that somebody published: each test names its source.
 
 mod planes;
+mod volumes;
