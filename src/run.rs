@@ -5,7 +5,7 @@
 use crate::error::{Error, Result};
 use crate::findings::{Description, Findings, Floor, PourPlan, READING_U, Reference};
 use crate::flatness::{spots, straightedge, verdict};
-use crate::pour::{self, Compound, target};
+use crate::pour::{self, sheet, target};
 use crate::reference::{Plane, least_squares::least_squares, minimum_zone::minimum_zone};
 use crate::surface::readings::from_readings;
 use crate::surface::scan::{ScanSettings, from_scan};
@@ -84,7 +84,7 @@ pub fn check(job: &Job, progress: &Progress) -> Result<Findings> {
     let reference_plane = match job.reference {
         Reference::Plane => least_squares.plane,
         Reference::Zone => minimum_zone.plane,
-        Reference::Level => Plane::level(level.mean),
+        Reference::Level => Plane { a: level.mean, b: 0.0, c: 0.0 },
     };
     let deviations = surface.field.heights_over(|x, y| reference_plane.height(x, y));
 
@@ -114,7 +114,7 @@ pub fn check(job: &Job, progress: &Progress) -> Result<Findings> {
 /// # Errors
 /// As [`check`]; a compound sheet that cannot be read or contradicts itself; a target that nothing can be poured to.
 pub fn pour(job: &Job, pouring: &PourJob, progress: &Progress) -> Result<PourPlan> {
-    let compound = Compound::read(&Source::new(&pouring.compound)?)?;
+    let compound = sheet::read(&Source::new(&pouring.compound)?)?;
     let findings = check(job, progress)?;
     let surface = &findings.surface;
     let target = match pouring.finish {

@@ -9,7 +9,7 @@ use crate::surface::Surface;
 
 pub mod compound;
 pub mod order;
-mod sheet;
+pub mod sheet;
 pub mod target;
 pub mod volume;
 
