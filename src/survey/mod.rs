@@ -8,6 +8,10 @@
 use crate::error::{Error, Result, Warning};
 use crate::units::LengthUnit;
 
+mod cloud;
+mod contain;
+mod las;
+mod laz;
 pub mod source;
 
 pub use source::Source;
@@ -208,7 +212,7 @@ pub struct Format {
 }
 
 /// Every format lowspot reads, in the order in which they are tried: those with a signature first.
-pub const FORMATS: &[Format] = &[];
+pub const FORMATS: &[Format] = &[las::LAS, las::COPC, las::LAZ];
 
 /// The format of `source`: by its content, unless `options` name one.
 ///
