@@ -10,11 +10,19 @@ use std::collections::HashMap;
 use crate::error::{Error, Result};
 use crate::survey::delimited::{self, Delimiter, Row, Table, decimal, shown};
 use crate::survey::heading::{HEIGHT_NAMES, Heading, HeightScale, STAFF_NAMES};
-use crate::survey::{Content, Options, Reading, Readings, Source};
+use crate::survey::{Content, Format, Options, Reading, Readings, Source};
 use crate::units::LengthUnit;
 
 const WANTED_CORNER: &str = "a corner cell that says what the cells hold and in what unit, such as staff_mm (grows \
                              downwards) or height_mm (grows upwards), or staff_in/xy_ft for plan distances in feet";
+
+/// Readings, as a grid.
+pub const GRID: Format = Format {
+    name: "grid",
+    title: "readings, as a grid",
+    recognises,
+    open,
+};
 
 /// Whether a file that starts with `head` is a grid of readings: numbers along the first row after a corner cell that
 /// names a quantity or a unit. An empty corner is a grid too, so that the error can say what is wanting.

@@ -10,7 +10,7 @@ use crate::error::{Error, Place, Result, Warning};
 use crate::survey::delimited::{self, Row, Table, count, shown};
 use crate::survey::heading::Heading;
 use crate::survey::heading::{self, HEIGHT_NAMES, HeightScale, STAFF_NAMES, X_NAMES, Y_NAMES};
-use crate::survey::{Content, Options, Reading, Readings, Source};
+use crate::survey::{Content, Format, Options, Reading, Readings, Source};
 use crate::units::{LengthUnit, System};
 
 const POINT_NAMES: &[&str] = &["point"];
@@ -52,6 +52,14 @@ const SCAN_NAMES: &[&str] = &[
     "scanangle",
     "userdata",
 ];
+
+/// Readings, as a list.
+pub const LIST: Format = Format {
+    name: "list",
+    title: "readings, as a list",
+    recognises,
+    open,
+};
 
 /// Whether a file that starts with `head` is a list of readings: a header row with x, y and something else, and none
 /// of the columns of another book. Bare `x,y,z` with a scanner's columns beside it is a scan.

@@ -8,12 +8,16 @@
 use crate::error::{Error, Result, Warning};
 use crate::units::LengthUnit;
 
-pub mod files;
-pub mod delimited;
-pub mod grid;
-pub mod heading;
-pub mod list;
-pub mod source;
+mod cloud;
+mod contain;
+mod delimited;
+mod files;
+mod grid;
+mod heading;
+mod las;
+mod laz;
+mod list;
+mod source;
 
 pub use files::{Input, Measured, Survey};
 pub use source::Source;
@@ -214,20 +218,7 @@ pub struct Format {
 }
 
 /// Every format lowspot reads, in the order in which they are tried: those with a signature first.
-pub const FORMATS: &[Format] = &[
-    Format {
-        name: "list",
-        title: "readings, as a list",
-        recognises: list::recognises,
-        open: list::open,
-    },
-    Format {
-        name: "grid",
-        title: "readings, as a grid",
-        recognises: grid::recognises,
-        open: grid::open,
-    },
-];
+pub const FORMATS: &[Format] = &[las::LAS, las::COPC, las::LAZ, list::LIST, grid::GRID];
 
 /// The format of `source`: by its content, unless `options` name one.
 ///
