@@ -8,7 +8,13 @@
 
 use crate::error::Warning;
 
+pub mod cells;
+pub mod columns;
+pub mod floor;
 pub mod outline;
+pub mod sample;
+pub mod scan;
+pub mod sheets;
 
 pub use outline::Outline;
 
