@@ -159,7 +159,13 @@ fn surface(job: &Job, survey: &Survey, progress: &Progress) -> Result<Surface> {
     match &survey.measured {
         Measured::Readings { readings, .. } => from_readings(readings, job.u.unwrap_or(READING_U), outline.as_ref()),
         Measured::Scan => {
-            let settings = ScanSettings { cell: job.cell, floor: job.floor, u: job.u.unwrap_or(0.0) };
+            let settings = ScanSettings {
+                cell: job.cell,
+                floor: job.floor,
+                least: None,
+                u: job.u.unwrap_or(0.0),
+                up: job.options.up,
+            };
             from_scan(&|| survey.open_points(), &settings, outline.as_ref(), progress)
         }
     }
