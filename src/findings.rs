@@ -7,9 +7,7 @@ use crate::flatness::spots::Spot;
 use crate::flatness::straightedge::Straightedge;
 use crate::flatness::verdict::{Judged, Verdict};
 use crate::pour::{Compound, Pour};
-use crate::reference::Plane;
-use crate::reference::least_squares::LeastSquares;
-use crate::reference::minimum_zone::MinimumZone;
+use crate::reference::{LeastSquares, MinimumZone, Plane};
 use crate::surface::{Level, Surface};
 use crate::survey::Input;
 

@@ -6,7 +6,7 @@ use crate::error::{Error, Result};
 use crate::findings::{Description, Findings, Floor, PourPlan, READING_U, Reference};
 use crate::flatness::{spots, straightedge, verdict};
 use crate::pour::{self, sheet, target};
-use crate::reference::{Plane, least_squares::least_squares, minimum_zone::minimum_zone};
+use crate::reference::{Plane, least_squares, minimum_zone};
 use crate::surface::readings::from_readings;
 use crate::surface::scan::{ScanSettings, from_scan};
 use crate::surface::{Level, Outline, Surface};

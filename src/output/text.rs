@@ -19,15 +19,26 @@ use crate::units::System;
 /// Spots of a kind that the summary lists; the map and the JSON have them all.
 const SPOTS_SHOWN: usize = 3;
 
+/// Characters in a line: what a terminal and a printed page hold.
+const WIDTH: usize = 90;
+
+/// Characters of a line that the margin takes.
+const MARGIN: usize = 10;
+
 /// A text of lines that start with a short word in the margin.
 #[derive(Default)]
 struct Page(String);
 
 impl Page {
-    /// A line; the margin word is empty where the line goes on with what the last one began.
+    /// A line, broken where it is too long; the margin word is empty where it goes on with what the last one began.
     fn line(&mut self, margin: &str, text: impl std::fmt::Display) {
-        // Writing to a string cannot fail.
-        let _ = writeln!(self.0, "{margin:<10}{text}");
+        let margin = format!("{margin:<MARGIN$}");
+        let indent = " ".repeat(MARGIN);
+        let options = textwrap::Options::new(WIDTH).initial_indent(&margin).subsequent_indent(&indent);
+        for line in textwrap::wrap(&text.to_string(), options) {
+            // Writing to a string cannot fail.
+            let _ = writeln!(self.0, "{}", line.trim_end());
+        }
     }
 }
 
@@ -283,10 +294,10 @@ fn floor_found(page: &mut Page, floor: &Floor, staff: bool, units: System) {
         (points.left_out.noise, "marked as noise"),
         (points.left_out.invalid, "without a position"),
     ];
-    for (margin, (count, reason)) in
-        reasons.into_iter().filter(|(count, _)| *count > 0).enumerate().map(|(n, row)| (if n == 0 { "points" } else { "" }, row))
-    {
+    let mut margin = "points";
+    for (count, reason) in reasons.into_iter().filter(|(count, _)| *count > 0) {
         page.line(margin, format!("{count} {reason}"));
+        margin = "";
     }
 }
 
@@ -302,7 +313,7 @@ fn spacing(surface: &Surface, units: System) -> String {
 /// The list of classes, all or those that contain every one of `wanted` words.
 pub fn classes(classes: &[Class], units: System) -> String {
     let mut table = comfy_table::Table::new();
-    table.load_preset(comfy_table::presets::NOTHING);
+    table.load_style(comfy_table::presets::NOTHING);
     table.set_header(["class", "limit", "measured as", "standard", "for", "source"]);
     for class in classes {
         let source = format!("{}{}", class.source, remark(class));
