@@ -8,9 +8,15 @@
 
 use crate::error::Warning;
 
+mod clip;
+mod grid;
+mod marks;
 pub mod outline;
+pub mod readings;
+mod triangulation;
 
 pub use outline::Outline;
+pub use readings::from_readings;
 
 /// Heights on a lattice of nodes, rows of constant y. A node that was not measured is NaN.
 #[derive(Debug, Clone, PartialEq)]
@@ -85,6 +91,11 @@ pub enum Kind {
 
 /// A triangle in space: three corners, local x, y, z in m.
 pub type Triangle = [[f64; 3]; 3];
+
+/// Plan area of a triangle, m².
+pub fn plan_area([[ax, ay, _], [bx, by, _], [cx, cy, _]]: &Triangle) -> f64 {
+    0.5 * ((bx - ax) * (cy - ay) - (cx - ax) * (by - ay)).abs()
+}
 
 /// A reading as it lies on the surface.
 #[derive(Debug, Clone, PartialEq)]
