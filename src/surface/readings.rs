@@ -56,18 +56,16 @@ pub fn from_readings(readings: &[Reading], u: f64, outline: Option<&Outline>) ->
     let points = points(&marks, &fates);
     warnings.extend(left_out(points));
     if let Some(outline) = &outline {
-        cut(&mut floor, outline)?;
+        cut(&mut floor, outline);
+        if points.used == 0 || floor.triangles.is_empty() {
+            let wanted = "an outline in the survey's own coordinates, with readings inside it";
+            return Err(Error::floor("no reading inside the outline", wanted));
+        }
     }
     let area: f64 = floor.triangles.iter().map(plan_area).sum();
-    let unmeasured = match &outline {
-        Some(outline) => (outline.area() - area).max(0.0),
-        None => floor.holes,
-    };
-    warnings.extend(
-        outline
-            .as_ref()
-            .and_then(|outline| gaps(outline.area(), unmeasured)),
-    );
+    let room = outline.as_ref().map(Outline::area);
+    let unmeasured = room.map_or(floor.holes, |room| (room - area).max(0.0));
+    warnings.extend(room.and_then(|room| gaps(room, unmeasured)));
     Ok(Surface {
         kind: floor.kind,
         origin,
@@ -167,7 +165,7 @@ fn left_out(points: PointsByFate) -> Vec<Warning> {
 }
 
 /// Cuts the faces to the outline and takes the nodes outside it off the lattice.
-fn cut(floor: &mut Floor, outline: &Outline) -> Result<()> {
+fn cut(floor: &mut Floor, outline: &Outline) {
     floor.triangles = clip::clip(&floor.triangles, outline);
     let field = &mut floor.field;
     for node in 0..field.z.len() {
@@ -176,11 +174,6 @@ fn cut(floor: &mut Floor, outline: &Outline) -> Result<()> {
             (field.z[node], field.u[node]) = (f64::NAN, f64::NAN);
         }
     }
-    if floor.triangles.is_empty() || field.measured().next().is_none() {
-        let wanted = "an outline in the survey's own coordinates, with readings inside it";
-        return Err(Error::floor("no measured floor inside the outline", wanted));
-    }
-    Ok(())
 }
 
 /// What the user should know about the part of the outline that was not measured.
@@ -390,7 +383,12 @@ mod tests {
             assert!(surface.points.outside > 30);
         }
         let elsewhere = outline.shifted([100.0, 0.0, 0.0]);
-        assert!(from_readings(&readings(grid(11, 9)), 1e-3, Some(&elsewhere)).is_err());
+        let between_readings = Outline {
+            polygon: Polygon::new(square(0.1, 0.1, 0.2), Vec::new()),
+        };
+        for outline in [elsewhere, between_readings] {
+            assert!(from_readings(&readings(grid(11, 9)), 1e-3, Some(&outline)).is_err());
+        }
     }
 
     #[test]
