@@ -187,13 +187,8 @@ mod tests {
 
     #[test]
     fn one_place_is_a_millimetre_wide() {
-        // 0.9999 and 1.0004 mm stand in different squares of the search, the fourth is too far from the first.
-        let points = [
-            [0.9999e-3, 0.0],
-            [1.0004e-3, -1e-4],
-            [0.5, 0.5],
-            [2.1e-3, 0.0],
-        ];
+        // The first two stand in different squares of the search; the fourth is too far from the first.
+        let points = [[0.9e-3, 0.0], [1.85e-3, -1e-4], [0.5, 0.5], [2.0e-3, 0.0]];
         let points = points.map(|[x, y]| [x, y, 0.0]);
         assert_eq!(places_of(&points), [vec![0, 1], vec![2], vec![3]]);
     }
