@@ -9,14 +9,20 @@
 use crate::error::Warning;
 
 pub mod cells;
+mod clip;
 pub mod columns;
 pub mod floor;
+mod grid;
+mod marks;
 pub mod outline;
+pub mod readings;
 pub mod sample;
 pub mod scan;
 pub mod sheets;
+mod triangulation;
 
 pub use outline::Outline;
+pub use readings::from_readings;
 
 /// Heights on a lattice of nodes, rows of constant y. A node that was not measured is NaN.
 #[derive(Debug, Clone, PartialEq)]
@@ -128,6 +134,11 @@ impl Level {
 
 /// A triangle in space: three corners, local x, y, z in m.
 pub type Triangle = [[f64; 3]; 3];
+
+/// Plan area of a triangle, m².
+pub fn plan_area([[ax, ay, _], [bx, by, _], [cx, cy, _]]: &Triangle) -> f64 {
+    0.5 * ((bx - ax) * (cy - ay) - (cx - ax) * (by - ay)).abs()
+}
 
 /// A reading as it lies on the surface.
 #[derive(Debug, Clone, PartialEq)]
