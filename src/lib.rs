@@ -5,6 +5,7 @@
 )]
 
 pub mod error;
+pub mod output;
 pub mod surface;
 pub mod survey;
 pub mod units;
