@@ -10,9 +10,21 @@ use crate::units::LengthUnit;
 
 mod cloud;
 mod contain;
+mod e57;
+mod landxml;
 mod las;
 mod laz;
+mod lines;
+mod lzf;
+mod pcd;
+mod pcd_header;
+mod ply;
+mod ply_header;
+mod pts;
+mod ptx;
+mod scalar;
 pub mod source;
+mod xyz;
 
 pub use source::Source;
 
@@ -212,7 +224,18 @@ pub struct Format {
 }
 
 /// Every format lowspot reads, in the order in which they are tried: those with a signature first.
-pub const FORMATS: &[Format] = &[las::LAS, las::COPC, las::LAZ];
+pub const FORMATS: &[Format] = &[
+    las::LAS,
+    las::COPC,
+    las::LAZ,
+    e57::E57,
+    ply::PLY,
+    pcd::PCD,
+    landxml::LANDXML,
+    ptx::PTX,
+    pts::PTS,
+    xyz::XYZ,
+];
 
 /// The format of `source`: by its content, unless `options` name one.
 ///
