@@ -44,23 +44,9 @@ fn open(source: &Source, options: &Options) -> Result<Content> {
     for scan in &scans {
         Layout::of(scan, &place)?;
     }
-    let (send, batches) = sync_channel(WAITING);
-    let (give_back, spent) = sync_channel(WAITING + 1);
-    thread::Builder::new()
-        .name("e57".to_owned())
-        .spawn(move || {
-            let outcome = contain(&place, "E57", || {
-                read(reader, &scans, &place, &send, &spent)
-            });
-            if let Err(error) = outcome {
-                // Nobody listens when the reader was dropped.
-                let _ = send.send(Err(error));
-            }
-        })
-        .map_err(|error| source.read_error(error))?;
     let reader = Reader {
-        batches,
-        give_back,
+        place,
+        state: State::Closed(Box::new(reader)),
         announced,
         left_out: LeftOut::default(),
     };
@@ -70,12 +56,12 @@ fn open(source: &Source, options: &Options) -> Result<Content> {
 /// Decodes all scans and sends their points. Ends early, without an error, when nobody takes them any more.
 fn read(
     mut reader: E57Reader<BufReader<File>>,
-    scans: &[PointCloud],
     place: &Place,
     send: &SyncSender<Message>,
     spent: &Receiver<Batch>,
 ) -> Result<()> {
     let mut number = 0;
+    let scans = reader.pointclouds();
     for scan in scans.iter().filter(|scan| scan.records > 0) {
         let layout = Layout::of(scan, place)?;
         let record = |number: u64| Place::record(&place.file, number + 1);
@@ -263,22 +249,57 @@ impl Pose {
 }
 
 struct Reader {
-    batches: Receiver<Message>,
-    /// Takes the memory of used batches back to the decoder.
-    give_back: SyncSender<Batch>,
+    place: Place,
+    state: State,
     announced: u64,
     left_out: LeftOut,
+}
+
+/// Whether decoding has begun.
+enum State {
+    Closed(Box<E57Reader<BufReader<File>>>),
+    Running {
+        batches: Receiver<Message>,
+        /// Takes the memory of used batches back to the decoder.
+        give_back: SyncSender<Batch>,
+    },
+    Ended,
+}
+
+/// Begins to decode, on a thread that ends with the file or when nobody takes its batches any more.
+fn start(reader: E57Reader<BufReader<File>>, place: Place) -> Result<State> {
+    let (send, batches) = sync_channel(WAITING);
+    let (give_back, spent) = sync_channel(WAITING + 1);
+    let file = place.file.clone();
+    thread::Builder::new()
+        .name("e57".to_owned())
+        .spawn(move || {
+            let outcome = contain(&place, "E57", || read(reader, &place, &send, &spent));
+            if let Err(error) = outcome {
+                // Nobody listens when the reader was dropped.
+                let _ = send.send(Err(error));
+            }
+        })
+        .map_err(|source| Error::Read { file, source })?;
+    Ok(State::Running { batches, give_back })
 }
 
 impl PointReader for Reader {
     fn next_batch(&mut self, batch: &mut Batch) -> Result<bool> {
         batch.clear();
-        let Ok(message) = self.batches.recv() else {
+        self.state = match std::mem::replace(&mut self.state, State::Ended) {
+            State::Closed(reader) => start(*reader, self.place.clone())?,
+            state => state,
+        };
+        let State::Running { batches, give_back } = &self.state else {
+            return Ok(false);
+        };
+        let Ok(message) = batches.recv() else {
             return Ok(false);
         };
         let (decoded, left_out) = message?;
         // Full or gone: then the memory is not needed.
-        let _ = self.give_back.try_send(std::mem::replace(batch, decoded));
+        let _ = give_back.try_send(std::mem::replace(batch, decoded));
         self.left_out += left_out;
         Ok(true)
     }

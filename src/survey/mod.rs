@@ -10,11 +10,16 @@ use crate::units::LengthUnit;
 
 mod cloud;
 mod contain;
+mod delimited;
 mod e57;
+mod files;
+mod grid;
+mod heading;
 mod landxml;
 mod las;
 mod laz;
 mod lines;
+mod list;
 mod lzf;
 mod pcd;
 mod pcd_header;
@@ -23,9 +28,10 @@ mod ply_header;
 mod pts;
 mod ptx;
 mod scalar;
-pub mod source;
+mod source;
 mod xyz;
 
+pub use files::{Input, Measured, Survey};
 pub use source::Source;
 
 /// One height at one place on the plan. Metres, heights growing upwards, in the survey's own coordinates.
@@ -234,6 +240,8 @@ pub const FORMATS: &[Format] = &[
     landxml::LANDXML,
     ptx::PTX,
     pts::PTS,
+    list::LIST,
+    grid::GRID,
     xyz::XYZ,
 ];
 
