@@ -19,6 +19,19 @@ pub fn push(batch: &mut Batch, left_out: &mut LeftOut, point: [f64; 3]) {
     }
 }
 
+/// Takes points without a position out of the batch.
+pub fn drop_invalid(batch: &mut Batch, left_out: &mut LeftOut) {
+    let finite = |column: &[f64]| column.iter().all(|c| c.is_finite());
+    if finite(&batch.x) && finite(&batch.y) && finite(&batch.z) {
+        return;
+    }
+    let mut kept = Batch::default();
+    for point in batch.points() {
+        push(&mut kept, left_out, point);
+    }
+    *batch = kept;
+}
+
 /// `reader` as content, in metres and upright. `unit` is what the file itself says; without it `--units`, or metres.
 pub fn content(
     reader: Box<dyn PointReader>,
@@ -63,6 +76,38 @@ impl PointReader for Upright {
 
     fn warnings(&self) -> Vec<Warning> {
         self.reader.warnings()
+    }
+}
+
+/// Reading points out of bytes, for the tests of the readers.
+#[cfg(test)]
+pub mod testing {
+    use super::*;
+    use crate::survey::{Format, Source};
+
+    /// All points of a file with this content.
+    pub fn read(format: &Format, bytes: &[u8]) -> Result<(Vec<[f64; 3]>, LeftOut)> {
+        let file = tempfile::NamedTempFile::new().unwrap();
+        std::fs::write(file.path(), bytes).unwrap();
+        let source = Source::new(file.path().to_str().unwrap())?;
+        let Content::Points(mut reader) = (format.open)(&source, &Options::default())? else {
+            panic!("no points")
+        };
+        let (mut batch, mut points) = (Batch::default(), Vec::new());
+        while reader.next_batch(&mut batch)? {
+            points.extend(batch.points());
+        }
+        Ok((points, reader.left_out()))
+    }
+
+    /// All points of a file without faults.
+    pub fn points(format: &Format, bytes: &[u8]) -> Vec<[f64; 3]> {
+        read(format, bytes).unwrap().0
+    }
+
+    /// What is wrong with a file.
+    pub fn error(format: &Format, bytes: &[u8]) -> String {
+        read(format, bytes).unwrap_err().to_string()
     }
 }
 

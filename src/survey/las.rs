@@ -377,7 +377,7 @@ mod tests {
         let mut batch = Batch::default();
         assert!(reader.next_batch(&mut batch).unwrap());
         let first = batch.points().next().unwrap();
-        assert_eq!(first, [650_123.456, 5_300_000.007, -1.2345]);
+        assert_eq!(first, [650_123.456, 5_300_000.007, -12_345.0 * 0.0001]);
         assert_eq!(batch.len(), 2);
         let left_out = reader.left_out();
         assert_eq!((left_out.noise, left_out.withheld), (2, 1));

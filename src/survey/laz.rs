@@ -164,7 +164,13 @@ fn way(source: &Source, start: u64, description: &[u8], shape: Shape) -> Result<
     let place = source.place();
     let layers = layers(description);
     let unchunked = description.first() == Some(&UNCHUNKED);
-    let description = LazVlr::read_from(description).map_err(|error| undecodable(&place, error))?;
+    let mut description = description.to_vec();
+    if unchunked && let Some(size) = description.get_mut(12..16) {
+        // Not used then, but the decoder takes a zero for chunks of varying size.
+        size.fill(1);
+    }
+    let description =
+        LazVlr::read_from(description.as_slice()).map_err(|error| undecodable(&place, error))?;
     if description.items_size() != shape.length as u64 {
         let found = format!("compressed records of {} bytes", description.items_size());
         let wanted = format!("{} bytes, as its header says", shape.length);

@@ -11,13 +11,25 @@ use crate::units::LengthUnit;
 mod cloud;
 mod contain;
 mod delimited;
+mod e57;
 mod files;
 mod grid;
 mod heading;
+mod landxml;
 mod las;
 mod laz;
+mod lines;
 mod list;
+mod lzf;
+mod pcd;
+mod pcd_header;
+mod ply;
+mod ply_header;
+mod pts;
+mod ptx;
+mod scalar;
 mod source;
+mod xyz;
 
 pub use files::{Input, Measured, Survey};
 pub use source::Source;
@@ -218,7 +230,20 @@ pub struct Format {
 }
 
 /// Every format lowspot reads, in the order in which they are tried: those with a signature first.
-pub const FORMATS: &[Format] = &[las::LAS, las::COPC, las::LAZ, list::LIST, grid::GRID];
+pub const FORMATS: &[Format] = &[
+    las::LAS,
+    las::COPC,
+    las::LAZ,
+    e57::E57,
+    ply::PLY,
+    pcd::PCD,
+    landxml::LANDXML,
+    ptx::PTX,
+    pts::PTS,
+    list::LIST,
+    grid::GRID,
+    xyz::XYZ,
+];
 
 /// The format of `source`: by its content, unless `options` name one.
 ///
