@@ -195,6 +195,13 @@ impl Columns {
         )
     }
 
+    /// Number of columns, `scale` times as wide, that hold points.
+    pub fn count(&self, scale: i32) -> u64 {
+        let mut count = 0;
+        self.each(scale, |_, _| count += 1);
+        count
+    }
+
     /// Shows every column, `scale` times as wide, with its heights, in order of place.
     pub fn each(&self, scale: i32, mut show: impl FnMut([i32; 2], &Heights)) {
         let mut keys: Vec<_> = self

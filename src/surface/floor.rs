@@ -19,6 +19,8 @@ use crate::error::{Error, Result};
 pub const STEEPEST: f64 = 0.1;
 /// Smallest floor, m².
 const SMALLEST: f64 = 1.0;
+/// Fewest columns of a floor, whatever their size.
+const FEWEST_COLUMNS: usize = 16;
 /// A floor has at least this share of the area of the largest sheet.
 const SHARE_OF_LARGEST: f64 = 0.25;
 /// A floor lies under at least this share of the columns that hold points.
@@ -261,12 +263,11 @@ fn density(sheet: &Sheet) -> f64 {
 
 /// The sheets that are large, dense and level enough to be floors, from the lowest.
 fn credible<'a>(columns: &Columns, sheets: &'a [Sheet], scale: i32) -> Vec<&'a Sheet> {
-    let mut all = 0;
-    columns.each(scale, |_, _| all += 1);
+    let fewest = SHARE_OF_PLAN * columns.count(scale) as f64;
     let mut floors: Vec<_> = sheets
         .iter()
         .filter(|sheet| area(sheet, scale) >= SMALLEST && steepness(&sheet.ledges, scale) <= STEEPEST && is_compact(sheet))
-        .filter(|sheet| sheet.ledges.len() as f64 >= SHARE_OF_PLAN * f64::from(all))
+        .filter(|sheet| sheet.ledges.len() >= FEWEST_COLUMNS && sheet.ledges.len() as f64 >= fewest)
         .collect();
     let largest = floors.iter().map(|sheet| sheet.ledges.len()).max().unwrap_or(0);
     floors.retain(|sheet| sheet.ledges.len() as f64 >= SHARE_OF_LARGEST * largest as f64);

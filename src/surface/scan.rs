@@ -38,6 +38,8 @@ const BAND_SCATTER: f64 = 3.0;
 const WIDEST_BAND: f64 = 0.06;
 /// Scales at which the floor is looked for, in columns: sparse scans need wider ones.
 const SCALES: [i32; 4] = [1, 2, 4, 8];
+/// Points per column that are enough to look no wider.
+const ENOUGH: u64 = 50;
 /// How many times as many points a wider scale must find on the floor to be preferred.
 const MORE: f64 = 1.3;
 
@@ -156,6 +158,9 @@ fn search(columns: &Columns, outline: Option<&Outline>, chosen: Option<f64>) -> 
         {
             best = Some(floor);
         }
+        if columns.points >= ENOUGH * columns.count(scale) {
+            break;
+        }
     }
     Ok(best)
 }
@@ -173,10 +178,8 @@ fn single_sheet(
         return Ok(None);
     }
     let scale = 2;
-    let mut all = 0;
-    columns.each(scale, |_, _| all += 1);
     let found = floor::find(columns, &sheets_within(columns, scale, outline), scale, settings.floor);
-    if found.ok().flatten().is_some_and(|floor| 2 * floor.columns_held() > all) {
+    if found.ok().flatten().is_some_and(|floor| 2 * floor.columns_held() as u64 > columns.count(scale)) {
         return Ok(None);
     }
     let floor = Floor::single(columns, scale);
