@@ -9,6 +9,7 @@
 
 use super::floor::Floor;
 use super::sample::median;
+use super::sheets::Plane;
 use super::{HeightField, PointsByFate};
 use crate::survey::Batch;
 
@@ -66,6 +67,8 @@ impl Lattice {
 struct Tally {
     sum: i64,
     squares: i64,
+    /// Where the points lie from the cell's centre, added up.
+    offset: [i64; 2],
     points: u32,
     bins: [u16; BINS],
     foot: u16,
@@ -158,11 +161,16 @@ impl<'a> Cells<'a> {
             *count = count.saturating_add(1);
         } else {
             let bin = ((above / band + 1.0) * (BINS as f64 / 2.0)) as usize;
-            let value = (above / UNIT).round() as i64;
+            let whole = |length: f64| (length / UNIT).round() as i64;
+            let value = whole(above);
+            let offset = [whole(x - self.lattice.centre(0, ix)), whole(y - self.lattice.centre(1, iy))];
             let tally = self.tally(ix, iy);
             tally.points = tally.points.saturating_add(1);
             tally.sum = tally.sum.saturating_add(value);
             tally.squares = tally.squares.saturating_add(value * value);
+            for (sum, offset) in tally.offset.iter_mut().zip(offset) {
+                *sum = sum.saturating_add(offset);
+            }
             let count = &mut tally.bins[bin.min(BINS - 1)];
             *count = count.saturating_add(1);
         }
@@ -252,7 +260,7 @@ impl<'a> Cells<'a> {
 
     /// Whether something stands on the cell: too many points just above the floor for its points on the floor.
     fn is_foot(tally: &Tally) -> bool {
-        u32::from(tally.foot) * 5 > tally.points
+        u32::from(tally.foot) * 4 > tally.points
     }
 
     /// Whether the cell is only partly seen because it lies at the edge of something: points above it, and less than
@@ -264,6 +272,27 @@ impl<'a> Cells<'a> {
         let near = self.around(place).filter_map(|[ix, iy]| self.get(ix, iy));
         let usual = median(near.map(|tally| f64::from(tally.points)).collect());
         usual.is_some_and(|usual| 2.0 * f64::from(tally.points) < usual)
+    }
+
+    /// What the mean of a cell owes to its points not lying about its centre, where the floor about it leans from the local
+    /// plane, m.
+    fn lean(&self, place: [usize; 2], plane: &Plane, tally: &Tally) -> f64 {
+        let departure = |[ix, iy]: [usize; 2]| {
+            let tally = self.get(ix, iy)?;
+            let own = self.floor.plane(self.columns[0][ix], self.columns[1][iy])?;
+            let points = f64::from(tally.points);
+            let [dx, dy] = tally.offset.map(|sum| sum as f64 * UNIT / points);
+            let at = [self.lattice.centre(0, ix) + dx, self.lattice.centre(1, iy) + dy];
+            let height = own.height(at) + tally.sum as f64 * UNIT / points;
+            Some([at[0], at[1], height - plane.height(at)])
+        };
+        let about: Vec<_> = self.around(place).chain([place]).filter_map(departure).collect();
+        if about.len() < 6 {
+            return 0.0;
+        }
+        let slope = Plane::through(&about).slope;
+        let [dx, dy] = tally.offset.map(|sum| sum as f64 * UNIT / f64::from(tally.points));
+        slope[0] * dx + slope[1] * dy
     }
 
     /// Turns the sums into heights. `least` is the fewest points of a cell, `u` what averaging cannot remove, m.
@@ -285,7 +314,7 @@ impl<'a> Cells<'a> {
             let own = (centre.points - 1.0) * centre.variance;
             let variance = (own + PRIOR * usual * usual) / (centre.points - 1.0 + PRIOR);
             let at = iy * nx + ix;
-            field.z[at] = plane.height(field.position(at)) + centre.mean;
+            field.z[at] = plane.height(field.position(at)) + centre.mean - self.lean([ix, iy], plane, tally);
             field.u[at] = (variance / centre.points + u * u).sqrt();
             if centre.spread.sqrt() > KEPT * usual.max(self.floor.scatter).max(SMALLEST_SCATTER) {
                 suspect.push([ix, iy]);

@@ -17,6 +17,8 @@ pub const COLUMN: f64 = 0.2;
 pub const BIN: f64 = 0.01;
 /// Bins that are stored together.
 const BLOCK: usize = 16;
+/// Steps in which the place of a point in its bin is counted.
+const STEPS: f64 = 256.0;
 /// The borders of the columns are shifted by this, m, so that points on a round grid do not fall on them.
 const SHIFT: f64 = 0.013_37;
 /// Most blocks (0.2 m by 0.2 m by 0.16 m) that may hold points: a hall of 60 by 40 m, half filled to 10 m.
@@ -70,19 +72,37 @@ impl Hasher for Mix {
 /// A table by place.
 pub type ByPlace<K, V> = HashMap<K, V, BuildHasherDefault<Mix>>;
 
+/// Points of a bin: how many, and the sum of their heights above its foot in [`BIN`] / [`STEPS`].
+#[derive(Clone, Copy, Default)]
+struct Bin {
+    points: u32,
+    steps: u32,
+}
+
 /// Points by column and height.
 #[derive(Default)]
 pub struct Columns {
     index: ByPlace<Key, u32>,
-    blocks: Vec<[u32; BLOCK]>,
+    blocks: Vec<[Bin; BLOCK]>,
     /// Points that were counted.
     pub points: u64,
     /// Points without a usable position.
     pub invalid: u64,
 }
 
-/// The heights over one column: bin number and how many points, from the lowest up.
-pub type Heights = Vec<(i32, u64)>;
+/// Points of a column at about one height.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Level {
+    /// Number of the bin.
+    pub bin: i32,
+    /// How many points.
+    pub points: u64,
+    /// Sum of their heights, m.
+    pub sum: f64,
+}
+
+/// The heights over one column, from the lowest up.
+pub type Heights = Vec<Level>;
 
 impl Columns {
     /// Counts the points of a batch.
@@ -97,7 +117,9 @@ impl Columns {
                 continue;
             }
             let [x, y, z] = point;
-            let bin = (z / BIN).floor() as i64;
+            let bin = (z / BIN).floor();
+            let step = ((z / BIN - bin) * STEPS) as u32;
+            let bin = bin as i64;
             let key = Key {
                 x: column_of(x, 1),
                 y: column_of(y, 1),
@@ -107,8 +129,9 @@ impl Columns {
                 last = (key, self.block(key)?);
             }
             if let Some(block) = self.blocks.get_mut(last.1) {
-                let count = &mut block[bin.rem_euclid(BLOCK as i64) as usize];
-                *count = count.saturating_add(1);
+                let bin = &mut block[bin.rem_euclid(BLOCK as i64) as usize];
+                bin.points = bin.points.saturating_add(1);
+                bin.steps = bin.steps.saturating_add(step);
             }
             self.points += 1;
         }
@@ -122,7 +145,7 @@ impl Columns {
             if next == MOST_BLOCKS {
                 return Err(self.too_wide());
             }
-            self.blocks.push([0; BLOCK]);
+            self.blocks.push([Bin::default(); BLOCK]);
         }
         Ok(at)
     }
@@ -172,6 +195,13 @@ impl Columns {
         )
     }
 
+    /// Number of columns, `scale` times as wide, that hold points.
+    pub fn count(&self, scale: i32) -> u64 {
+        let mut count = 0;
+        self.each(scale, |_, _| count += 1);
+        count
+    }
+
     /// Shows every column, `scale` times as wide, with its heights, in order of place.
     pub fn each(&self, scale: i32, mut show: impl FnMut([i32; 2], &Heights)) {
         let mut keys: Vec<_> = self
@@ -184,13 +214,19 @@ impl Columns {
         for column in keys.chunk_by(|one, next| one.0 == next.0) {
             heights.clear();
             for slab in column.chunk_by(|one, next| one.1 == next.1) {
-                let mut counts = [0u64; BLOCK];
+                let mut bins = [(0u64, 0u64); BLOCK];
                 for &(_, _, at) in slab {
                     let block = self.blocks.get(at as usize).into_iter().flatten();
-                    counts.iter_mut().zip(block).for_each(|(sum, &count)| *sum += u64::from(count));
+                    for (sum, bin) in bins.iter_mut().zip(block) {
+                        sum.0 += u64::from(bin.points);
+                        sum.1 += u64::from(bin.steps);
+                    }
                 }
-                let bins = (slab[0].1 * BLOCK as i32..).zip(counts);
-                heights.extend(bins.filter(|(_, count)| *count > 0));
+                let levels = (slab[0].1 * BLOCK as i32..).zip(bins).filter(|(_, bin)| bin.0 > 0);
+                heights.extend(levels.map(|(bin, (points, steps))| {
+                    let sum = points as f64 * (f64::from(bin) + 0.5 / STEPS) + steps as f64 / STEPS;
+                    Level { bin, points, sum: sum * BIN }
+                }));
             }
             show(column[0].0, &heights);
         }

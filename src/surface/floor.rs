@@ -11,6 +11,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use kiddo::{ImmutableKdTree, SquaredEuclidean};
 
 use super::columns::{BIN, COLUMN, Columns, column_centre, column_of};
+use super::sample::median;
 use super::sheets::{Plane, Sheet};
 use crate::error::{Error, Result};
 
@@ -18,6 +19,8 @@ use crate::error::{Error, Result};
 pub const STEEPEST: f64 = 0.1;
 /// Smallest floor, m².
 const SMALLEST: f64 = 1.0;
+/// Fewest columns of a floor, whatever their size.
+const FEWEST_COLUMNS: usize = 16;
 /// A floor has at least this share of the area of the largest sheet.
 const SHARE_OF_LARGEST: f64 = 0.25;
 /// A floor lies under at least this share of the columns that hold points.
@@ -31,9 +34,9 @@ const STOREY: f64 = 1.8;
 /// Share of a storey's columns that have points above them.
 const ROOFED: f64 = 0.3;
 /// Most that a piece of floor beside the floor may differ from its height, m, and for each metre between them.
-const JOINS: [f64; 2] = [0.02, 0.02];
+const JOINS: [f64; 2] = [0.015, 0.01];
 /// How far away such a piece may lie, m.
-const JOINED_FROM: f64 = 3.0;
+const JOINED_FROM: f64 = 2.0;
 /// How far from `--floor` a sheet may lie, m.
 const NEAR_CHOICE: f64 = 0.3;
 
@@ -110,11 +113,11 @@ impl Floor {
         let mut heights = Heights::new();
         let (mut lowest, mut highest) = (i32::MAX, i32::MIN);
         columns.each(scale, |place, bins| {
-            let points: u64 = bins.iter().map(|(_, count)| count).sum();
-            let sum: f64 = bins.iter().map(|&(bin, count)| (f64::from(bin) + 0.5) * BIN * count as f64).sum();
+            let points: u64 = bins.iter().map(|level| level.points).sum();
+            let sum: f64 = bins.iter().map(|level| level.sum).sum();
             heights.insert(place, sum / points.max(1) as f64);
-            lowest = bins.first().map_or(lowest, |first| lowest.min(first.0));
-            highest = bins.last().map_or(highest, |last| highest.max(last.0));
+            lowest = bins.first().map_or(lowest, |first| lowest.min(first.bin));
+            highest = bins.last().map_or(highest, |last| highest.max(last.bin));
         });
         let mut floor = Self::about(&heights, scale);
         floor.planes.iter_mut().flatten().for_each(|plane| *plane = floor.overall);
@@ -127,7 +130,7 @@ impl Floor {
         self.held.len()
     }
 
-    /// Floor points per m² where they lie thinly: a quarter of the columns have fewer.
+    /// Floor points per m² as usual: half of the columns have fewer.
     pub fn density(&self, columns: &Columns) -> f64 {
         let side = COLUMN * f64::from(self.scale);
         let mut densities = Vec::new();
@@ -136,13 +139,12 @@ impl Floor {
             let Some(plane) = self.plane_at(at) else { return };
             let reach = self.band + 0.5 * side * (plane.slope[0].abs() + plane.slope[1].abs());
             let near = |bin: i32| ((f64::from(bin) + 0.5) * BIN - plane.level).abs() <= reach;
-            let points: u64 = heights.iter().filter(|(bin, _)| near(*bin)).map(|(_, count)| count).sum();
+            let points: u64 = heights.iter().filter(|level| near(level.bin)).map(|level| level.points).sum();
             if self.held.contains(&[x, y]) {
                 densities.push(points as f64 / (side * side));
             }
         });
-        densities.sort_by(f64::total_cmp);
-        densities.get(densities.len() / 4).copied().unwrap_or(0.0)
+        median(densities).unwrap_or(0.0)
     }
 
     /// A local plane for every column of `heights` and for their neighbours.
@@ -237,11 +239,22 @@ pub fn find(columns: &Columns, sheets: &[Sheet], scale: i32, chosen: Option<f64>
     };
     let mut heights = floor.ledges.clone();
     let points = floor.points + join(&mut heights, sheets, &floor.plane, scale);
-    Ok(Some(Floor { points, ..Floor::about(&heights, scale) }))
+    let floor = Floor { points, ..Floor::about(&heights, scale) };
+    Ok((steepness(&heights, scale) <= STEEPEST).then_some(floor))
 }
 
 fn area(sheet: &Sheet, scale: i32) -> f64 {
     sheet.ledges.len() as f64 * (COLUMN * f64::from(scale)).powi(2)
+}
+
+/// The mean rise per metre from column to column. A plane laid through a strip along a slope would call it level.
+fn steepness(heights: &Heights, scale: i32) -> f64 {
+    let mean = |[dx, dy]: [i32; 2]| {
+        let steps = heights.iter().filter_map(|([x, y], z)| Some(heights.get(&[x + dx, y + dy])? - z));
+        let (sum, count) = steps.fold((0.0, 0.0), |(sum, count), step| (sum + step, count + 1.0));
+        sum / f64::max(count, 1.0)
+    };
+    mean([1, 0]).hypot(mean([0, 1])) / (COLUMN * f64::from(scale))
 }
 
 fn density(sheet: &Sheet) -> f64 {
@@ -250,12 +263,11 @@ fn density(sheet: &Sheet) -> f64 {
 
 /// The sheets that are large, dense and level enough to be floors, from the lowest.
 fn credible<'a>(columns: &Columns, sheets: &'a [Sheet], scale: i32) -> Vec<&'a Sheet> {
-    let mut all = 0;
-    columns.each(scale, |_, _| all += 1);
+    let fewest = SHARE_OF_PLAN * columns.count(scale) as f64;
     let mut floors: Vec<_> = sheets
         .iter()
-        .filter(|sheet| area(sheet, scale) >= SMALLEST && sheet.plane.steepness() <= STEEPEST && is_compact(sheet))
-        .filter(|sheet| sheet.ledges.len() as f64 >= SHARE_OF_PLAN * f64::from(all))
+        .filter(|sheet| area(sheet, scale) >= SMALLEST && steepness(&sheet.ledges, scale) <= STEEPEST && is_compact(sheet))
+        .filter(|sheet| sheet.ledges.len() >= FEWEST_COLUMNS && sheet.ledges.len() as f64 >= fewest)
         .collect();
     let largest = floors.iter().map(|sheet| sheet.ledges.len()).max().unwrap_or(0);
     floors.retain(|sheet| sheet.ledges.len() as f64 >= SHARE_OF_LARGEST * largest as f64);
@@ -298,7 +310,7 @@ fn roofed(columns: &Columns, sheet: &Sheet, scale: i32) -> f64 {
     let mut over = 0;
     columns.each(scale, |place, heights| {
         let own = sheet.ledges.get(&place);
-        let above = |height: f64| heights.last().is_some_and(|(bin, _)| f64::from(*bin) * BIN > height + NEAR_CHOICE);
+        let above = |height: f64| heights.last().is_some_and(|top| f64::from(top.bin) * BIN > height + NEAR_CHOICE);
         over += usize::from(own.is_some_and(|&height| above(height)));
     });
     over as f64 / sheet.ledges.len() as f64
@@ -349,7 +361,7 @@ pub fn nothing_level(columns: &Columns, sheets: &[Sheet], scale: i32) -> Error {
             "the largest level piece is {:.1} m² at {:.3} m, falling {:.0} mm per m",
             area(sheet, scale),
             sheet.plane.level,
-            sheet.plane.steepness() * 1e3
+            steepness(&sheet.ledges, scale) * 1e3
         ),
         None => "no level piece at all".to_owned(),
     };

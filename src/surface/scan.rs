@@ -24,9 +24,10 @@ use crate::error::{Error, Result, Warning};
 use crate::survey::{Batch, LeftOut, PointReader, Up};
 
 /// Sizes of cells that are proposed, m.
-const CELLS: [f64; 5] = [0.025, 0.05, 0.1, 0.2, 0.5];
-/// Points that a cell should hold where the floor is thinly covered.
-const WANTED: f64 = 6.0;
+const CELLS: [f64; 7] = [0.025, 0.05, 0.1, 0.15, 0.2, 0.25, 0.5];
+/// Points that a cell should hold where the floor is covered as usual: of random points one cell in 2000 then has fewer than
+/// three (Poisson), so that a straightedge of eighty cells is seldom broken by chance.
+const WANTED: f64 = 12.0;
 /// Fewest points of a cell unless the user says otherwise.
 const LEAST: u32 = 3;
 /// The band about the floor: this much, m, for what the floor does within a column ...
@@ -37,6 +38,8 @@ const BAND_SCATTER: f64 = 3.0;
 const WIDEST_BAND: f64 = 0.06;
 /// Scales at which the floor is looked for, in columns: sparse scans need wider ones.
 const SCALES: [i32; 4] = [1, 2, 4, 8];
+/// Points per column that are enough to look no wider.
+const ENOUGH: u64 = 50;
 /// How many times as many points a wider scale must find on the floor to be preferred.
 const MORE: f64 = 1.3;
 
@@ -90,7 +93,9 @@ pub fn from_scan(
     let lattice = lattice(&floor, &columns, grid, settings, outline)?;
     let least = settings.least.unwrap_or_else(|| fewest(grid, lattice.cell));
     drop(columns);
-    let mut cells = Cells::new(&floor, lattice, outline.map(|outline| inside(outline, &lattice)));
+    let inside = outline.map(|outline| inside(outline, &lattice));
+    let room = inside.as_ref().map(|inside| inside.iter().filter(|inside| **inside).count());
+    let mut cells = Cells::new(&floor, lattice, inside);
     let end = stream(open, progress, |batch| {
         cells.add(batch);
         Ok(())
@@ -98,7 +103,7 @@ pub fn from_scan(
     warnings.extend(end.warnings);
     let mut measured = cells.measure(least, settings.u);
     measured.points.left_out += end.left_out;
-    surface(measured, lattice, outline, warnings)
+    surface(measured, lattice, outline.zip(room), warnings)
 }
 
 /// First pass.
@@ -153,6 +158,9 @@ fn search(columns: &Columns, outline: Option<&Outline>, chosen: Option<f64>) -> 
         {
             best = Some(floor);
         }
+        if columns.points >= ENOUGH * columns.count(scale) {
+            break;
+        }
     }
     Ok(best)
 }
@@ -170,10 +178,8 @@ fn single_sheet(
         return Ok(None);
     }
     let scale = 2;
-    let mut all = 0;
-    columns.each(scale, |_, _| all += 1);
     let found = floor::find(columns, &sheets_within(columns, scale, outline), scale, settings.floor);
-    if found.ok().flatten().is_some_and(|floor| 2 * floor.columns_held() > all) {
+    if found.ok().flatten().is_some_and(|floor| 2 * floor.columns_held() as u64 > columns.count(scale)) {
         return Ok(None);
     }
     let floor = Floor::single(columns, scale);
@@ -275,24 +281,27 @@ fn phase(grid: Option<Grid>, cell: f64) -> [f64; 2] {
     grid.phase.map(|phase| phase + 0.5 * (cell - grid.pitch))
 }
 
-/// For each cell of a lattice whether its centre is within the outline.
+/// For each cell of a lattice whether its centre is within the outline. A centre on the wall line counts on one side only,
+/// hence the shift, m.
 fn inside(outline: &Outline, lattice: &Lattice) -> Vec<bool> {
     let [nx, ny] = lattice.count;
-    let xs: Vec<_> = (0..nx).map(|ix| lattice.centre(0, ix)).collect();
+    let shift = 1e-6;
+    let xs: Vec<_> = (0..nx).map(|ix| lattice.centre(0, ix) + shift).collect();
     (0..ny)
         .flat_map(|iy| {
-            let y = lattice.centre(1, iy);
+            let y = lattice.centre(1, iy) + shift;
             xs.iter().map(move |&x| outline.polygon.contains(&geo::Point::new(x, y)))
         })
         .collect()
 }
 
-/// Moves the field to local coordinates and sums up.
-fn surface(measured: Measured, lattice: Lattice, outline: Option<&Outline>, mut warnings: Vec<Warning>) -> Result<Surface> {
+/// Moves the field to local coordinates and sums up. `room` is the outline and how many cells are within it.
+fn surface(measured: Measured, lattice: Lattice, room: Option<(&Outline, usize)>, mut warnings: Vec<Warning>) -> Result<Surface> {
     let Measured { mut field, points, noise } = measured;
     let heights: Vec<f64> = field.measured().map(|(_, [_, _, z])| z).collect();
     let cell_area = lattice.cell * lattice.cell;
-    let area = heights.len() as f64 * cell_area;
+    let cells = heights.len();
+    let area = cells as f64 * cell_area;
     let Some(middle) = median(heights) else {
         return Err(Error::floor(
             format!("no cell of {:.0} mm with enough points", lattice.cell * 1e3),
@@ -303,10 +312,8 @@ fn surface(measured: Measured, lattice: Lattice, outline: Option<&Outline>, mut 
     field.x0 -= origin[0];
     field.y0 -= origin[1];
     field.z.iter_mut().for_each(|z| *z -= origin[2]);
-    let unmeasured = match outline {
-        Some(outline) => (geo::Area::unsigned_area(&outline.polygon) - area).max(0.0),
-        None => holes(&field) as f64 * cell_area,
-    };
+    let missing = room.map_or_else(|| holes(&field), |(_, room)| room.saturating_sub(cells));
+    let unmeasured = missing as f64 * cell_area;
     if unmeasured > 0.1 * (area + unmeasured) {
         warnings.push(Warning(format!(
             "{:.0} % of the floor was not measured",
@@ -326,7 +333,7 @@ fn surface(measured: Measured, lattice: Lattice, outline: Option<&Outline>, mut 
         triangles: Vec::new(),
         pins: Vec::new(),
         spacing: lattice.cell,
-        outline: outline.map(local),
+        outline: room.map(|(outline, _)| local(outline)),
         area,
         unmeasured,
         points,

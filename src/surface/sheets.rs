@@ -7,7 +7,7 @@
 
 use std::collections::BTreeMap;
 
-use super::columns::{BIN, COLUMN, Columns, Heights, column_centre};
+use super::columns::{COLUMN, Columns, Heights, Level, column_centre};
 
 /// Half the window, in bins, in which the points of a ledge pile up.
 const WINDOW: i32 = 1;
@@ -93,18 +93,18 @@ impl Plane {
 /// The heights of a column at which points pile up, from the lowest.
 fn ledges(heights: &Heights) -> Vec<Ledge> {
     let within = |low: i32, high: i32| -> (u64, f64) {
-        let from = heights.partition_point(|(bin, _)| *bin < low);
-        let to = heights.partition_point(|(bin, _)| *bin <= high);
-        heights[from..to].iter().fold((0, 0.0), |(points, sum), &(bin, count)| {
-            (points + count, sum + count as f64 * (f64::from(bin) + 0.5) * BIN)
-        })
+        let from = heights.partition_point(|level| level.bin < low);
+        let to = heights.partition_point(|level| level.bin <= high);
+        let sum = |(points, sum), level: &Level| (points + level.points, sum + level.sum);
+        heights[from..to].iter().fold((0, 0.0), sum)
     };
     let mass = |bin: i32| within(bin - WINDOW, bin + WINDOW).0;
-    let mut found: Vec<(i32, Ledge)> = Vec::new();
-    for &(bin, _) in heights {
+    let mut found = Vec::new();
+    for &Level { bin, .. } in heights {
         let (points, sum) = within(bin - WINDOW, bin + WINDOW);
-        let highest = (1..=2 * WINDOW + 1).all(|step| mass(bin - step) < points && mass(bin + step) <= points);
-        if points < FEWEST || !highest {
+        let rivals = heights.iter().filter(|rival| rival.bin != bin && (rival.bin - bin).abs() <= 2 * WINDOW + 1);
+        let beaten = |rival: &Level| mass(rival.bin) < points + u64::from(rival.bin > bin);
+        if points < FEWEST || !{ rivals }.all(beaten) {
             continue;
         }
         let gap = 2 * WINDOW + 1;
@@ -112,10 +112,10 @@ fn ledges(heights: &Heights) -> Vec<Ledge> {
         let windows = (2 * (AROUND - gap + 1) / (2 * WINDOW + 1)) as u64;
         if points * windows >= PROMINENCE * around {
             let height = sum / points as f64;
-            found.push((bin, Ledge { height, points, sheet: None }));
+            found.push(Ledge { height, points, sheet: None });
         }
     }
-    found.into_iter().map(|(_, ledge)| ledge).collect()
+    found
 }
 
 /// Grows ledges into sheets, largest first.
