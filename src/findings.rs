@@ -28,8 +28,11 @@ pub enum Reference {
 
 impl Reference {
     /// All of them with the words they are typed as.
-    pub const ALL: [(&'static str, Self); 3] =
-        [("plane", Self::Plane), ("zone", Self::Zone), ("level", Self::Level)];
+    pub const ALL: [(&'static str, Self); 3] = [
+        ("plane", Self::Plane),
+        ("zone", Self::Zone),
+        ("level", Self::Level),
+    ];
 
     /// What a map calls it.
     pub fn title(self) -> &'static str {
@@ -77,7 +80,9 @@ pub struct Findings {
 impl Findings {
     /// Whether every class asked for is met.
     pub fn all_met(&self) -> bool {
-        self.judged.iter().all(|judged| judged.verdict == Verdict::Within)
+        self.judged
+            .iter()
+            .all(|judged| judged.verdict == Verdict::Within)
     }
 }
 
@@ -102,7 +107,11 @@ impl PourPlan {
 
     /// What the user should know about the floor, the compound and the order.
     pub fn warnings(&self) -> impl Iterator<Item = &Warning> {
-        self.findings.warnings.iter().chain(&self.compound.warnings).chain(&self.pour.order.warnings)
+        self.findings
+            .warnings
+            .iter()
+            .chain(&self.compound.warnings)
+            .chain(&self.pour.order.warnings)
     }
 }
 

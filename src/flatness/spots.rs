@@ -54,8 +54,16 @@ pub fn spots(field: &HeightField, deviations: &[f64], out: f64) -> Vec<Spot> {
 /// Means over the measured nodes of a square about each measured node; the values themselves on a coarse lattice.
 fn levelled_out(field: &HeightField, deviations: &[f64]) -> Vec<f64> {
     let along = mean_along(deviations, 1, field.nx, (BREADTH / 2.0 / field.dx) as usize);
-    let both = mean_along(&along, field.nx, field.ny, (BREADTH / 2.0 / field.dy) as usize);
-    both.iter().zip(deviations).map(|(mean, value)| if value.is_nan() { f64::NAN } else { *mean }).collect()
+    let both = mean_along(
+        &along,
+        field.nx,
+        field.ny,
+        (BREADTH / 2.0 / field.dy) as usize,
+    );
+    both.iter()
+        .zip(deviations)
+        .map(|(mean, value)| if value.is_nan() { f64::NAN } else { *mean })
+        .collect()
 }
 
 /// Running means of `length` values a `stride` apart, `reach` to either side, passing over what is not measured.
@@ -66,8 +74,11 @@ fn mean_along(values: &[f64], stride: usize, length: usize, reach: usize) -> Vec
     let mean_about = |node: usize| {
         let at = node / stride % length;
         let first = node - at * stride;
-        let window = (at.saturating_sub(reach)..(at + reach + 1).min(length)).map(|at| values[first + at * stride]);
-        let (sum, count) = window.filter(|value| !value.is_nan()).fold((0.0, 0), |(sum, n), value| (sum + value, n + 1));
+        let window = (at.saturating_sub(reach)..(at + reach + 1).min(length))
+            .map(|at| values[first + at * stride]);
+        let (sum, count) = window
+            .filter(|value| !value.is_nan())
+            .fold((0.0, 0), |(sum, n), value| (sum + value, n + 1));
         sum / f64::from(count)
     };
     (0..values.len()).into_par_iter().map(mean_about).collect()
@@ -79,7 +90,10 @@ fn patches(field: &HeightField, deviations: &[f64], out: f64, kind: SpotKind) ->
         SpotKind::Low => -1.0,
     };
     let share = field.dx * field.dy;
-    let mut waiting: Vec<bool> = deviations.iter().map(|deviation| sign * deviation > out).collect();
+    let mut waiting: Vec<bool> = deviations
+        .iter()
+        .map(|deviation| sign * deviation > out)
+        .collect();
     let mut found = Vec::new();
     for start in 0..waiting.len() {
         if !waiting[start] {
@@ -87,10 +101,23 @@ fn patches(field: &HeightField, deviations: &[f64], out: f64, kind: SpotKind) ->
         }
         let patch = flood(field, &mut waiting, start);
         let area = patch.len() as f64 * share;
-        let most = patch.iter().copied().max_by(|&a, &b| (sign * deviations[a]).total_cmp(&(sign * deviations[b])));
+        let most = patch
+            .iter()
+            .copied()
+            .max_by(|&a, &b| (sign * deviations[a]).total_cmp(&(sign * deviations[b])));
         if let (Some(node), true) = (most, area >= SMALLEST) {
-            let volume = patch.iter().map(|&node| deviations[node].abs()).sum::<f64>() * share;
-            found.push(Spot { kind, node, extreme: deviations[node], area, volume });
+            let volume = patch
+                .iter()
+                .map(|&node| deviations[node].abs())
+                .sum::<f64>()
+                * share;
+            found.push(Spot {
+                kind,
+                node,
+                extreme: deviations[node],
+                area,
+                volume,
+            });
         }
     }
     found.sort_by(|a, b| b.volume.total_cmp(&a.volume));
@@ -136,7 +163,10 @@ mod tests {
         ];
         field.z = deviations.to_vec();
         let found = spots(&field, &deviations, 1.0);
-        let summary: Vec<_> = found.iter().map(|spot| (spot.kind, spot.node, spot.extreme, spot.area)).collect();
+        let summary: Vec<_> = found
+            .iter()
+            .map(|spot| (spot.kind, spot.node, spot.extreme, spot.area))
+            .collect();
         assert_eq!(
             summary,
             [

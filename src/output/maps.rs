@@ -2,7 +2,7 @@
 //!
 //! In: finished results. Out: SVG text, drawn by [`super::map`].
 
-use super::map::{Mark, MapPlan, Scale, SpotKind, svg};
+use super::map::{MapPlan, Mark, Scale, SpotKind, svg};
 use crate::error::{Error, Result};
 use crate::findings::{Description, Findings, PourPlan};
 use crate::flatness::spots;
@@ -46,15 +46,26 @@ pub fn check(findings: &Findings, units: System) -> Result<String> {
 pub fn pour(plan: &PourPlan, units: System) -> Result<String> {
     let surface = &plan.findings.surface;
     let volumes = &plan.pour.volumes;
-    let depths: Vec<f64> = plan.depths.iter().map(|&depth| if depth < 0.0 { f64::NAN } else { depth }).collect();
+    let depths: Vec<f64> = plan
+        .depths
+        .iter()
+        .map(|&depth| if depth < 0.0 { f64::NAN } else { depth })
+        .collect();
     let mut notes = Vec::new();
     if volumes.ground_area > 0.0 {
-        notes.push(format!("{} of floor stand above the finish and are left blank", units.area(volumes.ground_area)));
+        notes.push(format!(
+            "{} of floor stand above the finish and are left blank",
+            units.area(volumes.ground_area)
+        ));
     }
-    let pins = surface.pins.iter().zip(&plan.pour.pin_depths).map(|(pin, &depth)| Mark::Pin {
-        at: [pin.position[0], pin.position[1]],
-        text: format!("{:.0}", depth / MILLIMETRE),
-    });
+    let pins = surface
+        .pins
+        .iter()
+        .zip(&plan.pour.pin_depths)
+        .map(|(pin, &depth)| Mark::Pin {
+            at: [pin.position[0], pin.position[1]],
+            text: format!("{:.0}", depth / MILLIMETRE),
+        });
     svg(&MapPlan {
         title: title(plan.findings.inputs.iter().map(|input| input.file.as_str())),
         subtitle: format!(
@@ -80,7 +91,10 @@ pub fn pour(plan: &PourPlan, units: System) -> Result<String> {
 /// [`Error::Floor`] where none was found; as [`svg`].
 pub fn describe(description: &Description, units: System) -> Result<String> {
     let floor = description.floor.as_ref().map_err(|reason| {
-        Error::floor(format!("no floor to draw ({reason})"), "a survey with a floor for --map")
+        Error::floor(
+            format!("no floor to draw ({reason})"),
+            "a survey with a floor for --map",
+        )
     })?;
     let points = floor.surface.points;
     svg(&MapPlan {
@@ -98,7 +112,9 @@ pub fn describe(description: &Description, units: System) -> Result<String> {
 
 /// The files, by the names without their folders.
 fn title<'a>(files: impl Iterator<Item = &'a str>) -> String {
-    let names: Vec<_> = files.map(|file| file.rsplit(['/', '\\']).next().unwrap_or(file)).collect();
+    let names: Vec<_> = files
+        .map(|file| file.rsplit(['/', '\\']).next().unwrap_or(file))
+        .collect();
     let shown = names[..names.len().min(FILES_NAMED)].join(", ");
     match names.len().saturating_sub(FILES_NAMED) {
         0 => shown,
@@ -114,18 +130,29 @@ fn spot_marks(findings: &Findings) -> impl Iterator<Item = Mark> + '_ {
             spots::SpotKind::Low => (SpotKind::Low, &mut lows),
         };
         *counter += 1;
-        Mark::Spot { number: *counter, kind, at: place(&findings.surface, spot.node), value: spot.extreme }
+        Mark::Spot {
+            number: *counter,
+            kind,
+            at: place(&findings.surface, spot.node),
+            value: spot.extreme,
+        }
     })
 }
 
 /// The straightedge of the class that is nearest to being missed or missed most, or the shortest one laid.
 fn worst_edge(findings: &Findings) -> Option<Mark> {
     let share = |judged: &Judged| judged.measured.unwrap_or(0.0) / judged.class.limit;
-    let tightest = findings.judged.iter().max_by(|a, b| share(a).total_cmp(&share(b)));
+    let tightest = findings
+        .judged
+        .iter()
+        .max_by(|a, b| share(a).total_cmp(&share(b)));
     let length = tightest.map(|judged| match judged.class.rule {
         Rule::Straightedge { length } => length,
     });
-    let laid = findings.straightedges.iter().find(|laid| length.is_none_or(|length| laid.length == length))?;
+    let laid = findings
+        .straightedges
+        .iter()
+        .find(|laid| length.is_none_or(|length| laid.length == length))?;
     let contact = laid.worst.filter(|contact| contact.gap > 0.0)?;
     let at = |node| place(&findings.surface, node);
     Some(Mark::Edge {

@@ -125,10 +125,23 @@ impl Level {
 impl Level {
     /// Mean, highest and lowest of `heights`; None of nothing.
     pub fn of(heights: &[[f64; 3]]) -> Option<Self> {
-        let highest = heights.iter().copied().max_by(|a, b| a[2].total_cmp(&b[2]))?;
-        let lowest = heights.iter().copied().min_by(|a, b| a[2].total_cmp(&b[2]))?;
-        let above = heights.iter().map(|height| height[2] - lowest[2]).sum::<f64>();
-        Some(Self { mean: lowest[2] + above / heights.len() as f64, highest, lowest })
+        let highest = heights
+            .iter()
+            .copied()
+            .max_by(|a, b| a[2].total_cmp(&b[2]))?;
+        let lowest = heights
+            .iter()
+            .copied()
+            .min_by(|a, b| a[2].total_cmp(&b[2]))?;
+        let above = heights
+            .iter()
+            .map(|height| height[2] - lowest[2])
+            .sum::<f64>();
+        Some(Self {
+            mean: lowest[2] + above / heights.len() as f64,
+            highest,
+            lowest,
+        })
     }
 }
 
@@ -208,7 +221,11 @@ impl Surface {
     pub fn heights(&self) -> Vec<[f64; 3]> {
         match self.kind {
             Kind::Grid | Kind::Triangulated => self.pins.iter().map(|pin| pin.position).collect(),
-            Kind::Cells => self.field.measured().map(|(_, position)| position).collect(),
+            Kind::Cells => self
+                .field
+                .measured()
+                .map(|(_, position)| position)
+                .collect(),
         }
     }
 

@@ -33,7 +33,9 @@ fn mix(value: u64) -> u64 {
 }
 
 fn mix_all(values: [f64; 3]) -> u64 {
-    values.iter().fold(SEED, |sum, value| mix(sum ^ value.to_bits()))
+    values
+        .iter()
+        .fold(SEED, |sum, value| mix(sum ^ value.to_bits()))
 }
 
 /// The points of some square metres.
@@ -76,7 +78,12 @@ impl Sample {
 
     /// The points that lie on the floor, in an order of their own.
     pub fn on_floor(&self, on_floor: impl Fn([f64; 3]) -> bool) -> Vec<[f64; 3]> {
-        self.patches.values().flat_map(BTreeMap::values).copied().filter(|&point| on_floor(point)).collect()
+        self.patches
+            .values()
+            .flat_map(BTreeMap::values)
+            .copied()
+            .filter(|&point| on_floor(point))
+            .collect()
     }
 }
 
@@ -91,8 +98,14 @@ fn neighbours(points: &[[f64; 3]], count: usize) -> Vec<Vec<(f64, usize)>> {
     plan.iter()
         .take(LOOKED_AT)
         .map(|place| {
-            let found = tree.query(place).nearest_n::<SquaredEuclidean<f64>>(count).execute();
-            found.iter().map(|near| (near.distance.sqrt(), near.item as usize)).collect()
+            let found = tree
+                .query(place)
+                .nearest_n::<SquaredEuclidean<f64>>(count)
+                .execute();
+            found
+                .iter()
+                .map(|near| (near.distance.sqrt(), near.item as usize))
+                .collect()
         })
         .collect()
 }
@@ -108,11 +121,19 @@ pub fn median(mut values: Vec<f64>) -> Option<f64> {
 pub fn scatter(points: &[[f64; 3]]) -> Option<f64> {
     let residual = |near: &Vec<(f64, usize)>| {
         let (_, own) = *near.first()?;
-        let others: Vec<_> = near.iter().skip(1).filter_map(|&(_, at)| points.get(at)).copied().collect();
+        let others: Vec<_> = near
+            .iter()
+            .skip(1)
+            .filter_map(|&(_, at)| points.get(at))
+            .copied()
+            .collect();
         let &[x, y, z] = points.get(own)?;
         (others.len() + 1 == NEIGHBOURS).then(|| (z - Plane::through(&others).height([x, y])).abs())
     };
-    let residuals: Vec<f64> = neighbours(points, NEIGHBOURS).iter().filter_map(residual).collect();
+    let residuals: Vec<f64> = neighbours(points, NEIGHBOURS)
+        .iter()
+        .filter_map(residual)
+        .collect();
     // A plane through m neighbours is itself uncertain by about 1 / m of their variance.
     let share = 1.0 + 1.0 / (NEIGHBOURS as f64 - 1.0);
     median(residuals).map(|middle| 1.4826 * middle / share.sqrt())
@@ -122,21 +143,35 @@ pub fn scatter(points: &[[f64; 3]]) -> Option<f64> {
 /// along the axes.
 pub fn grid(points: &[[f64; 3]]) -> Option<Grid> {
     let near = neighbours(points, 2);
-    let distances: Vec<f64> = near.iter().filter_map(|near| near.get(1)).map(|near| near.0).collect();
+    let distances: Vec<f64> = near
+        .iter()
+        .filter_map(|near| near.get(1))
+        .map(|near| near.0)
+        .collect();
     let pitch = median(distances.clone()).filter(|&pitch| pitch > 1e-3)?;
-    let same = distances.iter().filter(|&&distance| (distance / pitch - 1.0).abs() < 0.02).count();
+    let same = distances
+        .iter()
+        .filter(|&&distance| (distance / pitch - 1.0).abs() < 0.02)
+        .count();
     if distances.len() < 20 || same * 10 < distances.len() * 9 {
         return None;
     }
     let pitch = round_pitch(pitch, points);
     let phase = |axis: usize| {
-        let turns = points.iter().map(|point| std::f64::consts::TAU * (point[axis] / pitch).fract());
-        let (sin, cos) = turns.fold((0.0, 0.0), |(sin, cos), turn| (sin + turn.sin(), cos + turn.cos()));
+        let turns = points
+            .iter()
+            .map(|point| std::f64::consts::TAU * (point[axis] / pitch).fract());
+        let (sin, cos) = turns.fold((0.0, 0.0), |(sin, cos), turn| {
+            (sin + turn.sin(), cos + turn.cos())
+        });
         let agreed = f64::hypot(sin, cos) > 0.9 * points.len() as f64;
         let share = sin.atan2(cos) / std::f64::consts::TAU;
         agreed.then_some((share * 100.0).round() / 100.0 * pitch)
     };
-    Some(Grid { pitch, phase: [phase(0)?, phase(1)?] })
+    Some(Grid {
+        pitch,
+        phase: [phase(0)?, phase(1)?],
+    })
 }
 
 /// The pitch to the digits it was meant in: whole millimetres where it is within two thousandths of them, else as the
@@ -147,5 +182,9 @@ fn round_pitch(pitch: f64, points: &[[f64; 3]]) -> f64 {
     let steps = (width / pitch).round();
     let pitch = if steps >= 1.0 { width / steps } else { pitch };
     let whole = (pitch * 1e3).round() / 1e3;
-    if (pitch / whole - 1.0).abs() < 2e-3 { whole } else { pitch }
+    if (pitch / whole - 1.0).abs() < 2e-3 {
+        whole
+    } else {
+        pitch
+    }
 }
