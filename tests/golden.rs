@@ -28,7 +28,7 @@ const SAMPLES: &[Sample] = &[
     Sample {
         name: "corner-studio",
         survey: &["survey.csv", "--outline", "outline.csv"],
-        class: "SR3",
+        class: "SR2",
         exit_code: 1,
     },
     Sample {
@@ -36,6 +36,12 @@ const SAMPLES: &[Sample] = &[
         survey: &["scan.laz"],
         class: "SR2",
         exit_code: 1,
+    },
+    Sample {
+        name: "twin-peg-hall",
+        survey: &["survey.csv", "--u", "0.5mm"],
+        class: "SR2",
+        exit_code: 0,
     },
 ];
 
