@@ -33,6 +33,9 @@ const SHORTEST_LABELLED: f64 = 10.0;
 /// One label for so much line, mm.
 const LABEL_EVERY: f64 = 110.0;
 
+/// Which heights are meant.
+type Heights = fn(f64) -> bool;
+
 /// The contours of a map, on the plan.
 #[derive(Debug)]
 pub struct Relief {
@@ -122,18 +125,25 @@ impl Relief {
         self.edges.iter().any(|(_, hole)| *hole)
     }
 
+    /// Whether a contour is drawn whose height fits.
+    pub fn has(&self, wanted: Heights) -> bool {
+        let mut drawn = self.lines.iter().filter(|(_, lines)| !lines.is_empty());
+        drawn.any(|(level, _)| wanted(*level))
+    }
+
     /// What contours are drawn and what was measured, in a sentence.
     pub fn said(&self, plan: &MapPlan) -> String {
         let show = |value| match plan.scale {
             Scale::Diverging { .. } => plan.units.signed_height(value),
             Scale::Depth => plan.units.height(value),
         };
-        format!(
-            "Contours every {}, values from {} to {}",
-            unbroken(&plan.units.height(self.interval).replace(".0 ", " ")),
-            unbroken(&show(self.range[0])),
-            unbroken(&show(self.range[1]))
-        )
+        let [low, high] = self.range.map(|value| unbroken(&show(value)));
+        let every = unbroken(&plan.units.height(self.interval).replace(".0 ", " "));
+        if self.has(|_| true) {
+            format!("Contours every {every}, values from {low} to {high}")
+        } else {
+            format!("Values from {low} to {high}")
+        }
     }
 }
 
@@ -170,7 +180,7 @@ pub fn draw(sheet: &mut Sheet, lines: &[PaperLine]) -> Result<()> {
         sheet::units(1.8),
         sheet::units(1.0)
     );
-    let layers: [(&str, f64, fn(f64) -> bool); 3] = [
+    let layers: [(&str, f64, Heights); 3] = [
         (&dash, 0.25, |level| level < 0.0),
         ("", 0.25, |level| level > 0.0),
         ("", 0.6, |level| level == 0.0),
@@ -188,8 +198,7 @@ pub fn draw(sheet: &mut Sheet, lines: &[PaperLine]) -> Result<()> {
 }
 
 /// Writes the heights along the contours, where nothing else is; by choice where no other contour runs either.
-pub fn label(lines: &[PaperLine], plan: &MapPlan, taken: &mut Taken) {
-    let ink = Ink::of(lines);
+pub fn label(lines: &[PaperLine], ink: &Ink, plan: &MapPlan, taken: &mut Taken) {
     let mut last = None;
     for (index, line) in lines.iter().enumerate() {
         let first_of_level = last != Some(line.level);
@@ -210,7 +219,7 @@ pub fn label(lines: &[PaperLine], plan: &MapPlan, taken: &mut Taken) {
                 .filter(|(off, _)| *off <= reach)
                 .collect();
             near.sort_by(|a, b| a.0.total_cmp(&b.0));
-            let clear = |at: &Point| ink.only(Rect::centred(*at, size), index);
+            let clear = |at: &Point| ink.only(Rect::centred(*at, size), number(index));
             let by_choice = near.iter().filter(|(_, at)| clear(at));
             let or_else = near.iter().filter(|_| first_of_level && part == 0);
             let mut tried = by_choice.chain(or_else);
@@ -237,7 +246,7 @@ fn places(points: &[Point], length: f64) -> Vec<(f64, Point)> {
 }
 
 /// Which contour runs through each square millimetre of an A4 page.
-struct Ink(Vec<u32>);
+pub struct Ink(Vec<u32>);
 
 /// Side of the page it covers, mm.
 const SIDE: usize = 300;
@@ -245,10 +254,11 @@ const SIDE: usize = 300;
 const SEVERAL: u32 = u32::MAX;
 
 impl Ink {
-    fn of(lines: &[PaperLine]) -> Self {
+    /// Drawn with these contours.
+    pub fn of(lines: &[PaperLine]) -> Self {
         let mut ink = vec![0; SIDE * SIDE];
         for (index, line) in lines.iter().enumerate() {
-            let own = index as u32 + 1;
+            let own = number(index);
             for pair in line.points.windows(2) {
                 let [a, b] = pair else { continue };
                 let steps = ((b[0] - a[0]).hypot(b[1] - a[1]) * 2.0)
@@ -275,9 +285,13 @@ impl Ink {
         place(y) * SIDE + place(x)
     }
 
-    /// Whether no contour but `index` runs through the room.
-    fn only(&self, room: Rect, index: usize) -> bool {
-        let own = index as u32 + 1;
+    /// Whether no contour runs through the room.
+    pub fn none(&self, room: Rect) -> bool {
+        self.only(room, 0)
+    }
+
+    /// Whether none but `own` does.
+    fn only(&self, room: Rect, own: u32) -> bool {
         let columns = room.left.floor() as i64..=room.right.floor() as i64;
         columns.into_iter().all(|x| {
             let mut rows = room.top.floor() as i64..=room.bottom.floor() as i64;
@@ -287,4 +301,9 @@ impl Ink {
             })
         })
     }
+}
+
+/// The number of a contour in [`Ink`], where 0 is none.
+fn number(index: usize) -> u32 {
+    index as u32 + 1
 }
