@@ -3,8 +3,8 @@
 //! In: the plan's marks. Out: symbols, and labels placed clear of each other.
 
 use super::boxes::{Rect, Taken, text_width};
+use super::heights::Ink;
 use super::layout::View;
-use super::relief::Ink;
 use super::sheet::{BLACK, Colour, GREY, Pen, Point, WHITE};
 use super::{MapPlan, Mark, SpotKind, height_number, panel};
 use crate::error::Result;

@@ -12,6 +12,7 @@ mod colour;
 mod columns;
 mod contours;
 mod ground;
+mod heights;
 mod layout;
 mod legend;
 mod marks;
@@ -26,8 +27,9 @@ use crate::error::{Error, Result};
 use crate::surface::Surface;
 use crate::units::System;
 use boxes::Taken;
+use heights::Ink;
 use layout::Page;
-use relief::{Ink, Relief};
+use relief::Relief;
 use sheet::{Pen, Sheet};
 
 /// What a map shows. Plan positions are local metres, as in [`Surface`]; the map writes survey coordinates.
@@ -152,7 +154,7 @@ fn drawn(plan: &MapPlan) -> Result<(String, Vec<(String, boxes::Rect)>)> {
     marks::label(plan, &page.view, &mut taken);
     let lines = relief.on_paper(&page.view);
     let ink = Ink::of(&lines);
-    relief::label(&lines, &ink, plan, &mut taken);
+    heights::label(&lines, &ink, plan, &mut taken);
     marks::label_readings(plan, &page.view, &ink, &mut taken);
     relief::draw(&mut sheet, &lines)?;
     sheet.layer("stroke-linejoin=\"round\"", |pen| {

@@ -85,7 +85,7 @@ pub fn legend(plan: &MapPlan, relief: &Relief) -> Vec<Item> {
     if let Some(width) = relief.averaged {
         let width = unbroken(&plan.units.plan(width));
         items.extend(text(&format!(
-            "Contours are smoothed over {width}; the colours show the cells as measured."
+            "Contours are smoothed over {width} and cross smaller gaps; the colours show the cells as measured."
         )));
     }
     items.extend([Item::Space, Item::ScaleBar]);
