@@ -133,11 +133,12 @@ fn measured_parts(ring: &LineString<f64>, lattice: &Lattice) -> Vec<Line> {
     }
     // The ring's first and last part are one, where the ring was opened between them.
     let joined = parts.len() > 1 && open && points.get(..2).is_some_and(kept);
-    if joined && let Some(mut last) = parts.pop() {
-        if let Some(first) = parts.first_mut() {
-            last.extend(first.iter().skip(1));
-            *first = last;
-        }
+    if joined
+        && let Some(mut last) = parts.pop()
+        && let Some(first) = parts.first_mut()
+    {
+        last.extend(first.iter().skip(1));
+        *first = last;
     }
     parts
 }

@@ -6,7 +6,8 @@
 //! largest wins, lying and beside being preferred where the gain is small. Then the page is cut to what is on it.
 
 use super::boxes::{Rect, text_width, wrapped};
-use super::panel::{self, Item};
+use super::columns::{COLUMN, Columns, GAP, beside_map, columns_in};
+use super::panel::Item;
 use super::sheet::{Anchor, Pen, Point};
 use super::{MapPlan, Mark, axes};
 use crate::error::{Error, Result};
@@ -16,10 +17,6 @@ use crate::surface::Kind;
 const A4: [f64; 2] = [297.0, 210.0];
 /// White round the page, mm.
 const MARGIN: f64 = 9.0;
-/// Width of a column of the legend, mm.
-pub const COLUMN: f64 = 80.0;
-/// Between map and legend, and between columns, mm.
-const GAP: f64 = 8.0;
 /// Room for the numbers of the x axis below the map, for the name of the y axis above it, and right of it, mm.
 const AXIS: [f64; 3] = [11.0, 6.0, 5.0];
 /// The most of a page's height that a legend under the map may take.
@@ -182,7 +179,7 @@ impl Page {
         let [below, above, right] = AXIS;
         let beside = if form.beside { COLUMN + GAP } else { 0.0 };
         let under = (!form.beside).then(|| {
-            Legend::fitting(
+            Columns::fitting(
                 plan,
                 legend,
                 columns_in(room[0]),
@@ -211,7 +208,7 @@ impl Page {
         let map_bottom = paper.bottom + below;
         let (items, bottom) = match under {
             Some(under) => {
-                let corner = [MARGIN, map_bottom + GAP];
+                let corner = [MARGIN, map_bottom + GAP / 2.0];
                 (under.placed(corner), corner[1] + under.height)
             }
             None => {
@@ -262,108 +259,6 @@ fn header_lines(plan: &MapPlan, width: f64) -> Vec<(String, f64)> {
 fn header_height(plan: &MapPlan, width: f64) -> f64 {
     let lines = header_lines(plan, width);
     lines.iter().map(|(_, size)| size * 1.4).sum::<f64>() + 3.0
-}
-
-/// The legend in the column beside the map, and the table under it or, if that shows more of it or saves paper, in the
-/// room at the foot of the map. Returns where all ends, mm.
-fn beside_map(
-    plan: &MapPlan,
-    legend: &[Item],
-    column: Point,
-    foot: Rect,
-) -> (Vec<(Item, Point)>, f64) {
-    let whole = Legend::fitting(plan, legend, 1, foot.bottom - column[1]);
-    let side = Legend::flowing(legend.to_vec(), 1);
-    let table = Legend::fitting(plan, &[], columns_in(foot.width()), foot.height());
-    let bottoms = [
-        column[1] + whole.height,
-        (column[1] + side.height).max(foot.top + table.height),
-    ];
-    let apart = (table.rows(), -bottoms[1]) > (whole.rows(), -bottoms[0].max(foot.top));
-    if apart {
-        let mut items = side.placed(column);
-        items.extend(table.placed([foot.left, foot.top]));
-        (items, bottoms[1])
-    } else {
-        (whole.placed(column), bottoms[0])
-    }
-}
-
-fn columns_in(width: f64) -> usize {
-    ((width + GAP) / (COLUMN + GAP)).floor().max(1.0) as usize
-}
-
-/// Items in columns.
-struct Legend {
-    items: Vec<Item>,
-    /// Column and top of each, mm.
-    places: Vec<(usize, f64)>,
-    height: f64,
-}
-
-impl Legend {
-    /// The legend and as many rows of the table as fit `highest`, but three at least.
-    fn fitting(plan: &MapPlan, legend: &[Item], columns: usize, highest: f64) -> Self {
-        let mut rows = 60;
-        loop {
-            let items = legend.iter().cloned().chain(panel::table(plan, rows));
-            let fitted = Self::flowing(items.collect(), columns);
-            if fitted.height <= highest || rows <= 3 {
-                return fitted;
-            }
-            rows -= 1;
-        }
-    }
-
-    fn rows(&self) -> usize {
-        let rows = self
-            .items
-            .iter()
-            .filter(|item| matches!(item, Item::Row(_)));
-        rows.count()
-    }
-
-    /// In the lowest columns that hold all items in their order.
-    fn flowing(items: Vec<Item>, columns: usize) -> Self {
-        let heights: Vec<f64> = items.iter().map(Item::height).collect();
-        let total: f64 = heights.iter().sum();
-        let mut height = total / columns as f64;
-        loop {
-            let (mut column, mut top) = (0, 0.0);
-            let mut places = Vec::with_capacity(items.len());
-            for (index, item) in items.iter().enumerate() {
-                let needed = item.height()
-                    + match item {
-                        Item::Heading(_) => heights.get(index + 1).copied().unwrap_or(0.0),
-                        _ => 0.0,
-                    };
-                let nothing_above = top == 0.0 && *item == Item::Space;
-                if top + needed > height + 1e-9 {
-                    (column, top) = (column + 1, 0.0);
-                }
-                places.push((column, top));
-                if !nothing_above {
-                    top += item.height();
-                }
-            }
-            if column < columns || height > 2.0 * total {
-                return Self {
-                    items,
-                    places,
-                    height,
-                };
-            }
-            height += 2.0;
-        }
-    }
-
-    fn placed(&self, [left, top]: Point) -> Vec<(Item, Point)> {
-        let places = self
-            .places
-            .iter()
-            .map(|(column, down)| [left + *column as f64 * (COLUMN + GAP), top + down]);
-        self.items.iter().cloned().zip(places).collect()
-    }
 }
 
 /// How wide the widest of some texts is, mm.

@@ -3,7 +3,8 @@
 //! In: a page. Out: drawing.
 
 use super::boxes::{Rect, text_width};
-use super::layout::{COLUMN, Page};
+use super::columns::COLUMN;
+use super::layout::Page;
 use super::panel::{CELLS, HEADING, Item, SIZE, Symbol};
 use super::relief::Relief;
 use super::sheet::{Anchor, BLACK, Pen, Point, WHITE};

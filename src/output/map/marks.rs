@@ -2,7 +2,8 @@
 //!
 //! In: the plan's marks. Out: symbols, and labels placed clear of each other.
 
-use super::boxes::{Rect, Taken};
+use super::boxes::{Rect, Taken, text_width};
+use super::heights::Ink;
 use super::layout::View;
 use super::sheet::{BLACK, Colour, GREY, Pen, Point, WHITE};
 use super::{MapPlan, Mark, SpotKind, height_number, panel};
@@ -21,6 +22,8 @@ const PIN: f64 = 1.0;
 const READING: f64 = 0.55;
 /// Readings closer than this are not marked: they would hide the map, mm.
 const READINGS_APART: f64 = 2.5;
+/// Letters of a reading's value, mm.
+const VALUE: f64 = 2.2;
 /// Readings closer than this go without their values, mm.
 const VALUES_APART: f64 = 11.0;
 
@@ -178,9 +181,9 @@ pub fn readings(plan: &MapPlan, view: &View, pen: &mut Pen) -> Result<()> {
         .try_for_each(|at| reading(view.to(at), pen))
 }
 
-/// Writes the value of readings on a grid under them, where they are far enough apart, nothing else is there, and no
+/// Writes the value of readings on a grid under or over them, where they are far enough apart, nothing else is there, and no
 /// pins have values of their own.
-pub fn label_readings(plan: &MapPlan, view: &View, taken: &mut Taken) {
+pub fn label_readings(plan: &MapPlan, view: &View, ink: &Ink, taken: &mut Taken) {
     let field = &plan.surface.field;
     let pins = plan
         .marks
@@ -193,12 +196,16 @@ pub fn label_readings(plan: &MapPlan, view: &View, taken: &mut Taken) {
     for (index, value) in plan.values.iter().enumerate() {
         if value.is_finite() {
             let [x, y] = view.to(field.position(index));
-            taken.put(
-                &height_number(plan, *value),
-                [x, y + 2.2],
-                [2.2, 0.2],
-                false,
-            );
+            let text = height_number(plan, *value);
+            let size = [text_width(&text, VALUE, false) + 1.6, VALUE];
+            let [under, over] = [[x, y + VALUE], [x, y - VALUE]];
+            let clear = |at| ink.none(Rect::centred(at, size));
+            let at = if clear(over) && !clear(under) {
+                over
+            } else {
+                under
+            };
+            taken.put(&text, at, [VALUE, 0.2], false);
         }
     }
 }

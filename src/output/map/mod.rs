@@ -9,7 +9,10 @@
 mod axes;
 mod boxes;
 mod colour;
+mod columns;
 mod contours;
+mod ground;
+mod heights;
 mod layout;
 mod legend;
 mod marks;
@@ -24,8 +27,8 @@ use crate::error::{Error, Result};
 use crate::surface::Surface;
 use crate::units::System;
 use boxes::Taken;
-use layout::{Page, View};
-use raster::Picture;
+use heights::Ink;
+use layout::Page;
 use relief::Relief;
 use sheet::{Pen, Sheet};
 
@@ -145,13 +148,14 @@ fn drawn(plan: &MapPlan) -> Result<(String, Vec<(String, boxes::Rect)>)> {
     let picture = raster::picture(&lattice, plan.scale, ends)?;
 
     let mut sheet = Sheet::default();
-    ground(&mut sheet, plan, &page, &relief, picture.as_ref())?;
+    ground::draw(&mut sheet, plan, &page, &relief, picture.as_ref())?;
     let mut taken = Taken::new(page.view.paper);
     marks::keep_off(plan, &page.view, &mut taken);
     marks::label(plan, &page.view, &mut taken);
     let lines = relief.on_paper(&page.view);
-    relief::label(&lines, plan, &mut taken);
-    marks::label_readings(plan, &page.view, &mut taken);
+    let ink = Ink::of(&lines);
+    heights::label(&lines, &ink, plan, &mut taken);
+    marks::label_readings(plan, &page.view, &ink, &mut taken);
     relief::draw(&mut sheet, &lines)?;
     sheet.layer("stroke-linejoin=\"round\"", |pen| {
         marks::draw(plan, &page.view, pen)
@@ -165,82 +169,6 @@ fn drawn(plan: &MapPlan) -> Result<(String, Vec<(String, boxes::Rect)>)> {
     let texts = std::mem::take(&mut sheet.texts);
     let description = description(plan, &relief);
     Ok((sheet.finish(page.size, &plan.title, &description), texts))
-}
-
-/// Paper, hatching of what was not measured, colours, and the outline.
-fn ground(
-    sheet: &mut Sheet,
-    plan: &MapPlan,
-    page: &Page,
-    relief: &Relief,
-    picture: Option<&Picture>,
-) -> Result<()> {
-    let outline = layout::outline_rings(plan, &page.view);
-    let edges = relief.edges_on_paper(&page.view);
-    let hatched = if outline.is_empty() {
-        edges
-            .iter()
-            .filter(|(_, hole)| *hole)
-            .map(|(line, _)| line.clone())
-            .collect()
-    } else {
-        outline.clone()
-    };
-    sheet.raw(&definitions(&outline));
-    sheet.raw("<rect width=\"100%\" height=\"100%\" fill=\"#fff\"/>\n");
-    sheet.raw(&sheet::hatched(&hatched));
-    if let Some(picture) = picture {
-        sheet.raw(&image(picture, plan, &page.view, !outline.is_empty()));
-    }
-    sheet.layer("stroke-linejoin=\"round\"", |pen| {
-        for (line, _) in &edges {
-            pen.line(line, 0.12, sheet::GREY)?;
-        }
-        for (index, ring) in outline.iter().enumerate() {
-            if index > 0 {
-                pen.area(ring, marks::COLUMN, None)?;
-            }
-            pen.line(ring, 0.5, sheet::BLACK)?;
-        }
-        marks::readings(plan, &page.view, pen)
-    })
-}
-
-/// The hatching, and the outline as something to cut by.
-fn definitions(outline: &[Vec<sheet::Point>]) -> String {
-    let step = sheet::units(1.6);
-    format!(
-        "<defs><pattern id=\"not-measured\" width=\"{step}\" height=\"{step}\" patternUnits=\"userSpaceOnUse\" \
-         patternTransform=\"rotate(45)\"><rect width=\"{step}\" height=\"{step}\" fill=\"#f2f2f2\"/>\
-         <rect width=\"4\" height=\"{step}\" fill=\"#999\"/></pattern>\
-         <clipPath id=\"room\"><path clip-rule=\"evenodd\" d=\"{}\"/></clipPath></defs>\n",
-        sheet::path(outline)
-    )
-}
-
-fn image(picture: &Picture, plan: &MapPlan, view: &View, clipped: bool) -> String {
-    let [low, high] = picture.extent;
-    let ([left, bottom], [right, top]) = (view.to(low), view.to(high));
-    let smooth = match plan.surface.kind {
-        crate::surface::Kind::Cells => {
-            "image-rendering=\"optimizeSpeed\" style=\"image-rendering:pixelated\""
-        }
-        crate::surface::Kind::Grid | crate::surface::Kind::Triangulated => "",
-    };
-    let clip = if clipped {
-        "clip-path=\"url(#room)\""
-    } else {
-        ""
-    };
-    format!(
-        "<g {clip}><image x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\" preserveAspectRatio=\"none\" {smooth} \
-         href=\"data:image/png;base64,{}\"/></g>\n",
-        sheet::units(left),
-        sheet::units(top),
-        sheet::units(right - left),
-        sheet::units(bottom - top),
-        picture.base64
-    )
 }
 
 /// Labels with a white rim, and the lines that lead to those which stand off.

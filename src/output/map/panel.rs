@@ -3,7 +3,7 @@
 //! In: the plan. Out: items of known height, which the layout places and `legend` draws.
 
 use super::boxes::{shortened, wrapped};
-use super::layout::COLUMN;
+use super::columns::COLUMN;
 use super::relief::Relief;
 use super::{MapPlan, Mark, Scale, SpotKind};
 use crate::surface::Kind;
@@ -85,7 +85,7 @@ pub fn legend(plan: &MapPlan, relief: &Relief) -> Vec<Item> {
     if let Some(width) = relief.averaged {
         let width = unbroken(&plan.units.plan(width));
         items.extend(text(&format!(
-            "Contours are smoothed over {width}; the colours show the cells as measured."
+            "Contours are smoothed over {width} and cross smaller gaps; the colours show the cells as measured."
         )));
     }
     items.extend([Item::Space, Item::ScaleBar]);
@@ -115,10 +115,22 @@ fn keys(plan: &MapPlan, relief: &Relief) -> Vec<Item> {
     let outline = plan.surface.outline.as_ref();
     let diverging = plan.scale != Scale::Depth;
     let rows = [
-        (diverging, Symbol::Above, "contour above the reference"),
-        (diverging, Symbol::Below, "contour below the reference"),
-        (diverging, Symbol::Zero, "at the reference (0)"),
-        (!diverging, Symbol::Above, "contour"),
+        (
+            diverging && relief.has(|level| level > 0.0),
+            Symbol::Above,
+            "contour above the reference",
+        ),
+        (
+            diverging && relief.has(|level| level < 0.0),
+            Symbol::Below,
+            "contour below the reference",
+        ),
+        (
+            diverging && relief.has(|level| level == 0.0),
+            Symbol::Zero,
+            "at the reference (0)",
+        ),
+        (!diverging && relief.has(|_| true), Symbol::Above, "contour"),
         (plan.surface.kind != Kind::Cells, Symbol::Reading, "reading"),
         (
             relief.has_holes() || outline.is_some(),

@@ -1,18 +1,18 @@
-//! Contours as they are drawn: which, how smooth, and where their heights are written.
+//! Contours as they are drawn: which, and how smooth.
 //!
-//! In: the lattice. Out: lines on paper, labelled.
+//! In: the lattice. Out: lines on paper.
 //! A scan's cells are noisy: its contours are drawn on means over [`REACH`] cells each way, taken twice (of blocks, where
-//! there are more cells than a picture shows), and the legend says over what distance. Colours are not smoothed.
+//! there are more cells than a picture shows). On a floor flatter than its noise that still leaves a tangle: blocks are then
+//! doubled until it can be read. The legend says over what distance was smoothed. Colours are not smoothed.
 
 use geo::{LineString, Simplify};
 
-use super::boxes::{Rect, Taken, text_width};
 use super::contours::{self, Line};
 use super::layout::View;
 use super::panel::unbroken;
 use super::raster::Lattice;
 use super::sheet::{self, Point, Sheet};
-use super::{MapPlan, Scale, short_height};
+use super::{MapPlan, Scale};
 use crate::error::Result;
 use crate::surface::Kind;
 
@@ -20,18 +20,24 @@ use crate::surface::Kind;
 const REACH: usize = 2;
 /// Nodes along the longer side of the lattice that contours are drawn on.
 const NODES: usize = 600;
+/// The longer side of a map as it usually comes out, mm of paper.
+const USUAL: f64 = 180.0;
+/// Contours closer than this on the average are noise, and are smoothed further, mm of paper.
+const CLOSEST: f64 = 3.0;
+/// But never on fewer nodes along the longer side than this.
+const FEWEST_NODES: usize = 60;
 /// Contour pieces shorter than this are left out as noise: in scans, and otherwise, mm of paper.
 const SHORTEST: [f64; 2] = [14.0, 2.0];
 /// Holes and patches with a shorter edge are not outlined, mm of paper.
 const SHORTEST_EDGE: f64 = 5.0;
 /// How far a drawn line may be from the traced one, mm of paper.
 const TOLERANCE: f64 = 0.08;
-/// Letters along contours, mm.
-const SIZE: f64 = 2.7;
-/// Shorter contours have no label, unless no longer one has that height, mm.
-const SHORTEST_LABELLED: f64 = 10.0;
-/// One label for so much line, mm.
-const LABEL_EVERY: f64 = 110.0;
+
+/// The lines of each height.
+type Contours = Vec<(f64, Vec<Line>)>;
+
+/// Which heights are meant.
+type Heights = fn(f64) -> bool;
 
 /// The contours of a map, on the plan.
 #[derive(Debug)]
@@ -42,7 +48,7 @@ pub struct Relief {
     pub averaged: Option<f64>,
     /// Lowest and highest value drawn.
     pub range: [f64; 2],
-    lines: Vec<(f64, Vec<Line>)>,
+    lines: Contours,
     edges: Vec<(Line, bool)>,
     shortest: f64,
 }
@@ -50,41 +56,51 @@ pub struct Relief {
 /// A contour on paper.
 #[derive(Debug)]
 pub struct PaperLine {
-    level: f64,
-    points: Vec<Point>,
-    length: f64,
+    /// Its height, m.
+    pub level: f64,
+    /// Its points.
+    pub points: Vec<Point>,
+    /// How long it is, mm.
+    pub length: f64,
 }
 
 impl Relief {
     /// Chooses and traces the contours.
-    pub fn new(plan: &MapPlan, lattice: &Lattice, [low, high]: [[f64; 2]; 2]) -> Self {
-        let (lattice, averaged, shortest) = match plan.surface.kind {
-            Kind::Cells => {
-                let by = lattice.size[0].max(lattice.size[1]).div_ceil(NODES).max(1);
-                let smooth = lattice.coarser(by).smoothed(REACH).smoothed(REACH);
-                // The mean of means reaches twice as far.
-                let width = (4 * REACH + 1) as f64 * smooth.step[0];
-                (smooth, Some(width), SHORTEST[0])
-            }
-            Kind::Grid | Kind::Triangulated => (lattice.clone(), None, SHORTEST[1]),
-        };
-        let drawn = contours::range(&lattice.values).unwrap_or([0.0, 0.0]);
-        let (wide, tall) = (high[0] - low[0], high[1] - low[1]);
-        // Narrow floors have room for fewer lines: about one in 6 mm of a page's 180.
-        let most = (30.0 * wide.min(tall) / wide.max(tall)).clamp(5.0, 9.0) as usize;
-        let interval = contours::interval(drawn[1] - drawn[0], most, plan.units);
-        let lines = contours::levels(drawn, interval)
-            .into_iter()
-            .filter(|level| *level != 0.0 || plan.scale != Scale::Depth)
-            .map(|level| (level, contours::lines(&lattice, level)))
-            .collect();
+    pub fn new(plan: &MapPlan, lattice: &Lattice, extent: [[f64; 2]; 2]) -> Self {
+        let range = contours::range(plan.values).unwrap_or([0.0, 0.0]);
+        if plan.surface.kind != Kind::Cells {
+            let (interval, lines) = traced(plan, lattice, extent);
+            let edges = contours::measured_edge(lattice);
+            let (averaged, shortest) = (None, SHORTEST[1]);
+            return Self {
+                interval,
+                averaged,
+                range,
+                lines,
+                edges,
+                shortest,
+            };
+        }
+        let longer = lattice.size[0].max(lattice.size[1]);
+        let mut by = longer.div_ceil(NODES).max(1);
+        let smooth = |by| lattice.coarser(by).smoothed(REACH).smoothed(REACH);
+        let mut smoothed = smooth(by);
+        let edges = contours::measured_edge(&smoothed);
+        let (mut interval, mut lines) = traced(plan, &smoothed, extent);
+        while apart(&lines, &smoothed, extent) < CLOSEST && longer / by > FEWEST_NODES {
+            by *= 2;
+            smoothed = smooth(by);
+            (interval, lines) = traced(plan, &smoothed, extent);
+        }
+        // The mean of means reaches twice as far.
+        let averaged = Some((4 * REACH + 1) as f64 * smoothed.step[0]);
         Self {
             interval,
             averaged,
-            range: contours::range(plan.values).unwrap_or([0.0, 0.0]),
+            range,
             lines,
-            edges: contours::measured_edge(&lattice),
-            shortest,
+            edges,
+            shortest: SHORTEST[0],
         }
     }
 
@@ -122,18 +138,25 @@ impl Relief {
         self.edges.iter().any(|(_, hole)| *hole)
     }
 
+    /// Whether a contour is drawn whose height fits.
+    pub fn has(&self, wanted: Heights) -> bool {
+        let mut drawn = self.lines.iter().filter(|(_, lines)| !lines.is_empty());
+        drawn.any(|(level, _)| wanted(*level))
+    }
+
     /// What contours are drawn and what was measured, in a sentence.
     pub fn said(&self, plan: &MapPlan) -> String {
         let show = |value| match plan.scale {
             Scale::Diverging { .. } => plan.units.signed_height(value),
             Scale::Depth => plan.units.height(value),
         };
-        format!(
-            "Contours every {}, values from {} to {}",
-            unbroken(&plan.units.height(self.interval).replace(".0 ", " ")),
-            unbroken(&show(self.range[0])),
-            unbroken(&show(self.range[1]))
-        )
+        let [low, high] = self.range.map(|value| unbroken(&show(value)));
+        let every = unbroken(&plan.units.height(self.interval).replace(".0 ", " "));
+        if self.has(|_| true) {
+            format!("Contours every {every}, values from {low} to {high}")
+        } else {
+            format!("Values from {low} to {high}")
+        }
     }
 }
 
@@ -160,6 +183,30 @@ fn length(points: &[Point]) -> f64 {
         .sum()
 }
 
+/// The contours of a lattice, and the height between them, m.
+fn traced(plan: &MapPlan, lattice: &Lattice, [low, high]: [[f64; 2]; 2]) -> (f64, Contours) {
+    let drawn = contours::range(&lattice.values).unwrap_or([0.0, 0.0]);
+    let (wide, tall) = (high[0] - low[0], high[1] - low[1]);
+    // Narrow floors have room for fewer lines: about one in 6 mm of a page.
+    let most = (USUAL / 6.0 * wide.min(tall) / wide.max(tall)).clamp(5.0, 9.0) as usize;
+    let interval = contours::interval(drawn[1] - drawn[0], most, plan.units);
+    let lines = contours::levels(drawn, interval)
+        .into_iter()
+        .filter(|level| *level != 0.0 || plan.scale != Scale::Depth)
+        .map(|level| (level, contours::lines(lattice, level)))
+        .collect();
+    (interval, lines)
+}
+
+/// How far contours are from each other on the average, mm on a page of usual size.
+fn apart(lines: &Contours, lattice: &Lattice, [low, high]: [[f64; 2]; 2]) -> f64 {
+    let all = lines.iter().flat_map(|(_, lines)| lines);
+    let length: f64 = all.map(|line| length(line)).sum();
+    let measured = lattice.values.iter().filter(|value| value.is_finite());
+    let area = measured.count() as f64 * lattice.step[0] * lattice.step[1];
+    area / length * USUAL / (high[0] - low[0]).max(high[1] - low[1])
+}
+
 /// Draws the contours: zero thick, above it solid, below it dashed.
 ///
 /// # Errors
@@ -170,7 +217,7 @@ pub fn draw(sheet: &mut Sheet, lines: &[PaperLine]) -> Result<()> {
         sheet::units(1.8),
         sheet::units(1.0)
     );
-    let layers: [(&str, f64, fn(f64) -> bool); 3] = [
+    let layers: [(&str, f64, Heights); 3] = [
         (&dash, 0.25, |level| level < 0.0),
         ("", 0.25, |level| level > 0.0),
         ("", 0.6, |level| level == 0.0),
@@ -185,106 +232,4 @@ pub fn draw(sheet: &mut Sheet, lines: &[PaperLine]) -> Result<()> {
         })?;
     }
     Ok(())
-}
-
-/// Writes the heights along the contours, where nothing else is; by choice where no other contour runs either.
-pub fn label(lines: &[PaperLine], plan: &MapPlan, taken: &mut Taken) {
-    let ink = Ink::of(lines);
-    let mut last = None;
-    for (index, line) in lines.iter().enumerate() {
-        let first_of_level = last != Some(line.level);
-        last = Some(line.level);
-        if line.length < SHORTEST_LABELLED && !first_of_level {
-            continue;
-        }
-        let text = short_height(plan, line.level);
-        let size = [text_width(&text, SIZE, false), SIZE];
-        let wanted = (line.length / LABEL_EVERY).round().clamp(1.0, 6.0) as usize;
-        let places = places(&line.points, line.length);
-        for part in 0..wanted {
-            let middle = line.length * (part as f64 + 0.5) / wanted as f64;
-            let reach = line.length / wanted as f64 / 2.0;
-            let mut near: Vec<_> = places
-                .iter()
-                .map(|(along, at)| ((along - middle).abs(), *at))
-                .filter(|(off, _)| *off <= reach)
-                .collect();
-            near.sort_by(|a, b| a.0.total_cmp(&b.0));
-            let clear = |at: &Point| ink.only(Rect::centred(*at, size), index);
-            let by_choice = near.iter().filter(|(_, at)| clear(at));
-            let or_else = near.iter().filter(|_| first_of_level && part == 0);
-            let mut tried = by_choice.chain(or_else);
-            tried.any(|(_, at)| taken.put(&text, *at, [SIZE, 0.8], false));
-        }
-    }
-}
-
-/// Points about 2 mm apart along a line, each with its distance from the start.
-fn places(points: &[Point], length: f64) -> Vec<(f64, Point)> {
-    let mut places = Vec::with_capacity((length / 2.0) as usize + 1);
-    let (mut along, mut next) = (0.0, 0.0);
-    for pair in points.windows(2) {
-        let [a, b] = pair else { continue };
-        let piece = (b[0] - a[0]).hypot(b[1] - a[1]);
-        while next <= along + piece && piece > 0.0 {
-            let t = (next - along) / piece;
-            places.push((next, [a[0] + t * (b[0] - a[0]), a[1] + t * (b[1] - a[1])]));
-            next += 2.0;
-        }
-        along += piece;
-    }
-    places
-}
-
-/// Which contour runs through each square millimetre of an A4 page.
-struct Ink(Vec<u32>);
-
-/// Side of the page it covers, mm.
-const SIDE: usize = 300;
-/// More than one contour.
-const SEVERAL: u32 = u32::MAX;
-
-impl Ink {
-    fn of(lines: &[PaperLine]) -> Self {
-        let mut ink = vec![0; SIDE * SIDE];
-        for (index, line) in lines.iter().enumerate() {
-            let own = index as u32 + 1;
-            for pair in line.points.windows(2) {
-                let [a, b] = pair else { continue };
-                let steps = ((b[0] - a[0]).hypot(b[1] - a[1]) * 2.0)
-                    .ceil()
-                    .clamp(1.0, 2000.0);
-                for step in 0..=steps as usize {
-                    let t = step as f64 / steps;
-                    let at = [a[0] + t * (b[0] - a[0]), a[1] + t * (b[1] - a[1])];
-                    if let Some(cell) = ink.get_mut(Self::cell(at)) {
-                        *cell = if *cell == 0 || *cell == own {
-                            own
-                        } else {
-                            SEVERAL
-                        };
-                    }
-                }
-            }
-        }
-        Self(ink)
-    }
-
-    fn cell([x, y]: Point) -> usize {
-        let place = |mm: f64| (mm.max(0.0) as usize).min(SIDE - 1);
-        place(y) * SIDE + place(x)
-    }
-
-    /// Whether no contour but `index` runs through the room.
-    fn only(&self, room: Rect, index: usize) -> bool {
-        let own = index as u32 + 1;
-        let columns = room.left.floor() as i64..=room.right.floor() as i64;
-        columns.into_iter().all(|x| {
-            let mut rows = room.top.floor() as i64..=room.bottom.floor() as i64;
-            rows.all(|y| {
-                let cell = Self::cell([x as f64, y as f64]);
-                self.0.get(cell).is_none_or(|ink| *ink == 0 || *ink == own)
-            })
-        })
-    }
 }
