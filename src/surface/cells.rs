@@ -62,8 +62,9 @@ impl Lattice {
     }
 }
 
-/// What the points of a cell add up to.
+/// What the points of a cell add up to: 64 bytes, one line of the cache.
 #[derive(Clone, Copy, Default)]
+#[repr(align(64))]
 struct Tally {
     sum: i64,
     squares: i64,
@@ -126,7 +127,10 @@ impl<'a> Cells<'a> {
 
     /// Adds the points of a batch.
     pub fn add(&mut self, batch: &Batch) {
-        for point in batch.points().filter(|&point| super::columns::can_be_placed(point)) {
+        for point in batch
+            .points()
+            .filter(|&point| super::columns::can_be_placed(point))
+        {
             self.add_point(point);
         }
     }
@@ -140,7 +144,11 @@ impl<'a> Cells<'a> {
             }
             return;
         };
-        if self.inside.as_ref().is_some_and(|inside| !inside[iy * self.lattice.count[0] + ix]) {
+        if self
+            .inside
+            .as_ref()
+            .is_some_and(|inside| !inside[iy * self.lattice.count[0] + ix])
+        {
             self.fate.outside += 1;
             return;
         }
@@ -157,13 +165,20 @@ impl<'a> Cells<'a> {
         } else if above > band {
             self.fate.above += 1;
             let tally = self.tally(ix, iy);
-            let count = if above <= FOOT.max(2.0 * band) { &mut tally.foot } else { &mut tally.over };
+            let count = if above <= FOOT.max(2.0 * band) {
+                &mut tally.foot
+            } else {
+                &mut tally.over
+            };
             *count = count.saturating_add(1);
         } else {
             let bin = ((above / band + 1.0) * (BINS as f64 / 2.0)) as usize;
             let whole = |length: f64| (length / UNIT).round() as i64;
             let value = whole(above);
-            let offset = [whole(x - self.lattice.centre(0, ix)), whole(y - self.lattice.centre(1, iy))];
+            let offset = [
+                whole(x - self.lattice.centre(0, ix)),
+                whole(y - self.lattice.centre(1, iy)),
+            ];
             let tally = self.tally(ix, iy);
             tally.points = tally.points.saturating_add(1);
             tally.sum = tally.sum.saturating_add(value);
@@ -200,7 +215,10 @@ impl<'a> Cells<'a> {
 
     fn get(&self, ix: usize, iy: usize) -> Option<&Tally> {
         let (tile, at) = self.place(ix, iy);
-        self.tiles[tile].as_ref().map(|tile| &tile[at]).filter(|tally| tally.points > 0)
+        self.tiles[tile]
+            .as_ref()
+            .map(|tile| &tile[at])
+            .filter(|tally| tally.points > 0)
     }
 
     fn all(&self) -> impl Iterator<Item = [usize; 2]> + use<> {
@@ -255,7 +273,13 @@ impl<'a> Cells<'a> {
         }
         let mean = sum / points;
         let variance = ((squares - points * mean * mean) / (points - 1.0).max(1.0)).max(0.0);
-        Centre { mean, variance, points, left_out, spread }
+        Centre {
+            mean,
+            variance,
+            points,
+            left_out,
+            spread,
+        }
     }
 
     /// Whether something stands on the cell: too many points just above the floor for its points on the floor.
@@ -282,16 +306,25 @@ impl<'a> Cells<'a> {
             let own = self.floor.plane(self.columns[0][ix], self.columns[1][iy])?;
             let points = f64::from(tally.points);
             let [dx, dy] = tally.offset.map(|sum| sum as f64 * UNIT / points);
-            let at = [self.lattice.centre(0, ix) + dx, self.lattice.centre(1, iy) + dy];
+            let at = [
+                self.lattice.centre(0, ix) + dx,
+                self.lattice.centre(1, iy) + dy,
+            ];
             let height = own.height(at) + tally.sum as f64 * UNIT / points;
             Some([at[0], at[1], height - plane.height(at)])
         };
-        let about: Vec<_> = self.around(place).chain([place]).filter_map(departure).collect();
+        let about: Vec<_> = self
+            .around(place)
+            .chain([place])
+            .filter_map(departure)
+            .collect();
         if about.len() < 6 {
             return 0.0;
         }
         let slope = Plane::through(&about).slope;
-        let [dx, dy] = tally.offset.map(|sum| sum as f64 * UNIT / f64::from(tally.points));
+        let [dx, dy] = tally
+            .offset
+            .map(|sum| sum as f64 * UNIT / f64::from(tally.points));
         slope[0] * dx + slope[1] * dy
     }
 
@@ -305,23 +338,29 @@ impl<'a> Cells<'a> {
         let mut suspect = Vec::new();
         let mut fate = self.fate;
         for [ix, iy] in self.all() {
-            let Some(tally) = self.get(ix, iy) else { continue };
+            let Some(tally) = self.get(ix, iy) else {
+                continue;
+            };
             if tally.points < least || Self::is_foot(tally) || self.is_edge([ix, iy], tally) {
                 continue;
             }
             let centre = self.centre(tally);
-            let Some(plane) = self.floor.plane(self.columns[0][ix], self.columns[1][iy]) else { continue };
+            let Some(plane) = self.floor.plane(self.columns[0][ix], self.columns[1][iy]) else {
+                continue;
+            };
             let own = (centre.points - 1.0) * centre.variance;
             let variance = (own + PRIOR * usual * usual) / (centre.points - 1.0 + PRIOR);
             let at = iy * nx + ix;
-            field.z[at] = plane.height(field.position(at)) + centre.mean - self.lean([ix, iy], plane, tally);
+            field.z[at] =
+                plane.height(field.position(at)) + centre.mean - self.lean([ix, iy], plane, tally);
             field.u[at] = (variance / centre.points + u * u).sqrt();
             if centre.spread.sqrt() > KEPT * usual.max(self.floor.scatter).max(SMALLEST_SCATTER) {
                 suspect.push([ix, iy]);
             }
         }
         let at_hole = |&&[ix, iy]: &&[usize; 2]| {
-            self.around([ix, iy]).any(|[x, y]| field.z[y * nx + x].is_nan())
+            self.around([ix, iy])
+                .any(|[x, y]| field.z[y * nx + x].is_nan())
         };
         let drop: Vec<_> = suspect.iter().filter(at_hole).copied().collect();
         for [ix, iy] in drop {
@@ -329,7 +368,9 @@ impl<'a> Cells<'a> {
             field.u[iy * nx + ix] = f64::NAN;
         }
         for [ix, iy] in self.all() {
-            let Some(tally) = self.get(ix, iy) else { continue };
+            let Some(tally) = self.get(ix, iy) else {
+                continue;
+            };
             if field.z[iy * nx + ix].is_nan() {
                 fate.sparse += u64::from(tally.points);
             } else {
@@ -340,6 +381,10 @@ impl<'a> Cells<'a> {
             }
         }
         self.tiles.clear();
-        Measured { field, points: fate, noise }
+        Measured {
+            field,
+            points: fate,
+            noise,
+        }
     }
 }

@@ -64,8 +64,11 @@ impl Hasher for Mix {
     }
 
     fn write_i32(&mut self, value: i32) {
-        let mixed = self.0.rotate_left(23) ^ u64::from(value.cast_unsigned());
-        self.0 = mixed.wrapping_mul(0x9E37_79B9_7F4A_7C15);
+        self.write_u64(u64::from(value.cast_unsigned()));
+    }
+
+    fn write_u64(&mut self, value: u64) {
+        self.0 = (self.0.rotate_left(23) ^ value).wrapping_mul(0x9E37_79B9_7F4A_7C15);
     }
 }
 
@@ -110,7 +113,14 @@ impl Columns {
     /// # Errors
     /// [`Error::Floor`] when they spread farther than any floor does.
     pub fn add(&mut self, batch: &Batch) -> Result<()> {
-        let mut last = (Key { x: 0, y: 0, slab: i32::MIN }, 0);
+        let mut last = (
+            Key {
+                x: 0,
+                y: 0,
+                slab: i32::MIN,
+            },
+            0,
+        );
         for point in batch.points() {
             if !can_be_placed(point) {
                 self.invalid += 1;
@@ -207,7 +217,13 @@ impl Columns {
         let mut keys: Vec<_> = self
             .index
             .iter()
-            .map(|(key, &at)| ([key.x.div_euclid(scale), key.y.div_euclid(scale)], key.slab, at))
+            .map(|(key, &at)| {
+                (
+                    [key.x.div_euclid(scale), key.y.div_euclid(scale)],
+                    key.slab,
+                    at,
+                )
+            })
             .collect();
         keys.sort_unstable();
         let mut heights = Heights::new();
@@ -222,10 +238,16 @@ impl Columns {
                         sum.1 += u64::from(bin.steps);
                     }
                 }
-                let levels = (slab[0].1 * BLOCK as i32..).zip(bins).filter(|(_, bin)| bin.0 > 0);
+                let levels = (slab[0].1 * BLOCK as i32..)
+                    .zip(bins)
+                    .filter(|(_, bin)| bin.0 > 0);
                 heights.extend(levels.map(|(bin, (points, steps))| {
                     let sum = points as f64 * (f64::from(bin) + 0.5 / STEPS) + steps as f64 / STEPS;
-                    Level { bin, points, sum: sum * BIN }
+                    Level {
+                        bin,
+                        points,
+                        sum: sum * BIN,
+                    }
                 }));
             }
             show(column[0].0, &heights);

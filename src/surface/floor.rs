@@ -35,7 +35,7 @@ const STOREY: f64 = 1.8;
 const ROOFED: f64 = 0.3;
 /// Most that a piece of floor beside the floor may differ from its height, m, and for each metre between them.
 const JOINS: [f64; 2] = [0.015, 0.01];
-/// How far away such a piece may lie, m.
+/// How far away such a piece may lie, m, and no more columns away than it has, so that a speck must be close.
 const JOINED_FROM: f64 = 2.0;
 /// How far from `--floor` a sheet may lie, m.
 const NEAR_CHOICE: f64 = 0.3;
@@ -53,8 +53,16 @@ pub struct Candidate {
 
 impl std::fmt::Display for Candidate {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        let Self { height, area, share } = self;
-        write!(f, "{height:.3} m ({area:.1} m², {:.1} % of the points)", share * 100.0)
+        let Self {
+            height,
+            area,
+            share,
+        } = self;
+        write!(
+            f,
+            "{height:.3} m ({area:.1} m², {:.1} % of the points)",
+            share * 100.0
+        )
     }
 }
 
@@ -104,7 +112,10 @@ impl Floor {
         [0, 1].map(|axis| {
             let half = 0.5 * COLUMN * f64::from(self.scale);
             let last = self.first[axis] + self.count[axis] as i32 - 1;
-            [column_centre(self.first[axis], self.scale) - half, column_centre(last, self.scale) + half]
+            [
+                column_centre(self.first[axis], self.scale) - half,
+                column_centre(last, self.scale) + half,
+            ]
         })
     }
 
@@ -120,7 +131,11 @@ impl Floor {
             highest = bins.last().map_or(highest, |last| highest.max(last.bin));
         });
         let mut floor = Self::about(&heights, scale);
-        floor.planes.iter_mut().flatten().for_each(|plane| *plane = floor.overall);
+        floor
+            .planes
+            .iter_mut()
+            .flatten()
+            .for_each(|plane| *plane = floor.overall);
         floor.band = (f64::from(highest) - f64::from(lowest) + 2.0) * BIN;
         floor
     }
@@ -136,10 +151,16 @@ impl Floor {
         let mut densities = Vec::new();
         columns.each(self.scale, |[x, y], heights| {
             let at = [column_centre(x, self.scale), column_centre(y, self.scale)];
-            let Some(plane) = self.plane_at(at) else { return };
+            let Some(plane) = self.plane_at(at) else {
+                return;
+            };
             let reach = self.band + 0.5 * side * (plane.slope[0].abs() + plane.slope[1].abs());
             let near = |bin: i32| ((f64::from(bin) + 0.5) * BIN - plane.level).abs() <= reach;
-            let points: u64 = heights.iter().filter(|level| near(level.bin)).map(|level| level.points).sum();
+            let points: u64 = heights
+                .iter()
+                .filter(|level| near(level.bin))
+                .map(|level| level.points)
+                .sum();
             if self.held.contains(&[x, y]) {
                 densities.push(points as f64 / (side * side));
             }
@@ -166,7 +187,17 @@ impl Floor {
             let place = [x0 + (at % nx) as i32, y0 + (at / nx) as i32];
             *plane = local_plane(heights, place, &overall, centre);
         }
-        Self { scale, first: [x0, y0], count: [nx, ny], planes, held: heights.keys().copied().collect(), points: 0, overall, band: 0.0, scatter: 0.0 }
+        Self {
+            scale,
+            first: [x0, y0],
+            count: [nx, ny],
+            planes,
+            held: heights.keys().copied().collect(),
+            points: 0,
+            overall,
+            band: 0.0,
+            scatter: 0.0,
+        }
     }
 }
 
@@ -182,7 +213,9 @@ fn local_plane(
     let departures: Vec<[f64; 3]> = around
         .filter_map(|place| {
             let [px, py] = centre(place);
-            heights.get(&place).map(|z| [px, py, z - overall.height([px, py])])
+            heights
+                .get(&place)
+                .map(|z| [px, py, z - overall.height([px, py])])
         })
         .collect();
     if departures.is_empty() {
@@ -190,7 +223,11 @@ fn local_plane(
     }
     let own = centre([x, y]);
     let fit = Plane::through(&departures);
-    let slope = if departures.len() >= 6 { fit.slope } else { [0.0, 0.0] };
+    let slope = if departures.len() >= 6 {
+        fit.slope
+    } else {
+        [0.0, 0.0]
+    };
     let level = Plane { slope, ..fit }.height(own);
     Some(Plane {
         at: own,
@@ -204,7 +241,12 @@ fn local_plane(
 ///
 /// # Errors
 /// [`Error::Floor`] when there are several, [`Error::Argument`] when none lies at the height chosen.
-pub fn find(columns: &Columns, sheets: &[Sheet], scale: i32, chosen: Option<f64>) -> Result<Option<Floor>> {
+pub fn find(
+    columns: &Columns,
+    sheets: &[Sheet],
+    scale: i32,
+    chosen: Option<f64>,
+) -> Result<Option<Floor>> {
     let credible = credible(columns, sheets, scale);
     let describe = |sheet: &&Sheet| Candidate {
         height: sheet.plane.level,
@@ -212,16 +254,26 @@ pub fn find(columns: &Columns, sheets: &[Sheet], scale: i32, chosen: Option<f64>
         share: sheet.points as f64 / columns.points.max(1) as f64,
     };
     let list = |sheets: &[&Sheet]| {
-        let all: Vec<_> = sheets.iter().map(describe).map(|candidate| candidate.to_string()).collect();
+        let all: Vec<_> = sheets
+            .iter()
+            .map(describe)
+            .map(|candidate| candidate.to_string())
+            .collect();
         all.join(", ")
     };
     let floor = match chosen {
         Some(height) => {
             let near = |sheet: &&&Sheet| (sheet.plane.level - height).abs();
             let nearest = credible.iter().min_by(|a, b| near(a).total_cmp(&near(b)));
-            *nearest.filter(|sheet| near(sheet) <= NEAR_CHOICE).ok_or_else(|| {
-                Error::argument("--floor", format!("{height:.3} m"), format!("a height near one of {}", list(&credible)))
-            })?
+            *nearest
+                .filter(|sheet| near(sheet) <= NEAR_CHOICE)
+                .ok_or_else(|| {
+                    Error::argument(
+                        "--floor",
+                        format!("{height:.3} m"),
+                        format!("a height near one of {}", list(&credible)),
+                    )
+                })?
         }
         None => {
             let floors = storeys(columns, &credible, scale);
@@ -230,7 +282,11 @@ pub fn find(columns: &Columns, sheets: &[Sheet], scale: i32, chosen: Option<f64>
                 [floor] => *floor,
                 _ => {
                     return Err(Error::floor(
-                        format!("{} floors one above the other: {}", floors.len(), list(&floors)),
+                        format!(
+                            "{} floors one above the other: {}",
+                            floors.len(),
+                            list(&floors)
+                        ),
                         "one floor: say which with --floor HEIGHT",
                     ));
                 }
@@ -239,7 +295,10 @@ pub fn find(columns: &Columns, sheets: &[Sheet], scale: i32, chosen: Option<f64>
     };
     let mut heights = floor.ledges.clone();
     let points = floor.points + join(&mut heights, sheets, &floor.plane, scale);
-    let floor = Floor { points, ..Floor::about(&heights, scale) };
+    let floor = Floor {
+        points,
+        ..Floor::about(&heights, scale)
+    };
     Ok((steepness(&heights, scale) <= STEEPEST).then_some(floor))
 }
 
@@ -250,7 +309,9 @@ fn area(sheet: &Sheet, scale: i32) -> f64 {
 /// The mean rise per metre from column to column. A plane laid through a strip along a slope would call it level.
 fn steepness(heights: &Heights, scale: i32) -> f64 {
     let mean = |[dx, dy]: [i32; 2]| {
-        let steps = heights.iter().filter_map(|([x, y], z)| Some(heights.get(&[x + dx, y + dy])? - z));
+        let steps = heights
+            .iter()
+            .filter_map(|([x, y], z)| Some(heights.get(&[x + dx, y + dy])? - z));
         let (sum, count) = steps.fold((0.0, 0.0), |(sum, count), step| (sum + step, count + 1.0));
         sum / f64::max(count, 1.0)
     };
@@ -266,12 +327,23 @@ fn credible<'a>(columns: &Columns, sheets: &'a [Sheet], scale: i32) -> Vec<&'a S
     let fewest = SHARE_OF_PLAN * columns.count(scale) as f64;
     let mut floors: Vec<_> = sheets
         .iter()
-        .filter(|sheet| area(sheet, scale) >= SMALLEST && steepness(&sheet.ledges, scale) <= STEEPEST && is_compact(sheet))
+        .filter(|sheet| {
+            area(sheet, scale) >= SMALLEST
+                && steepness(&sheet.ledges, scale) <= STEEPEST
+                && is_compact(sheet)
+        })
         .filter(|sheet| sheet.ledges.len() >= FEWEST_COLUMNS && sheet.ledges.len() as f64 >= fewest)
         .collect();
-    let largest = floors.iter().map(|sheet| sheet.ledges.len()).max().unwrap_or(0);
+    let largest = floors
+        .iter()
+        .map(|sheet| sheet.ledges.len())
+        .max()
+        .unwrap_or(0);
     floors.retain(|sheet| sheet.ledges.len() as f64 >= SHARE_OF_LARGEST * largest as f64);
-    let densest = floors.iter().map(|sheet| density(sheet)).fold(0.0, f64::max);
+    let densest = floors
+        .iter()
+        .map(|sheet| density(sheet))
+        .fold(0.0, f64::max);
     floors.retain(|sheet| density(sheet) >= SHARE_OF_DENSITY * densest);
     floors.sort_by(|a, b| a.plane.level.total_cmp(&b.plane.level));
     floors
@@ -297,7 +369,9 @@ fn storeys<'a>(columns: &Columns, credible: &[&'a Sheet], scale: i32) -> Vec<&'a
     for (at, &sheet) in above.iter().enumerate() {
         let level = sheet.plane.level;
         let under = floors.last().map_or(lowest, |under| *under).plane.level;
-        let headroom = above.get(at + 1).is_none_or(|next| next.plane.level - level >= STOREY);
+        let headroom = above
+            .get(at + 1)
+            .is_none_or(|next| next.plane.level - level >= STOREY);
         if level - under >= STOREY && headroom && roofed(columns, sheet, scale) >= ROOFED {
             floors.push(sheet);
         }
@@ -310,7 +384,11 @@ fn roofed(columns: &Columns, sheet: &Sheet, scale: i32) -> f64 {
     let mut over = 0;
     columns.each(scale, |place, heights| {
         let own = sheet.ledges.get(&place);
-        let above = |height: f64| heights.last().is_some_and(|top| f64::from(top.bin) * BIN > height + NEAR_CHOICE);
+        let above = |height: f64| {
+            heights
+                .last()
+                .is_some_and(|top| f64::from(top.bin) * BIN > height + NEAR_CHOICE)
+        };
         over += usize::from(own.is_some_and(|&height| above(height)));
     });
     over as f64 / sheet.ledges.len() as f64
@@ -320,26 +398,37 @@ fn roofed(columns: &Columns, sheet: &Sheet, scale: i32) -> f64 {
 /// points.
 fn join(heights: &mut Heights, sheets: &[Sheet], overall: &Plane, scale: i32) -> u64 {
     let mut points = 0;
+    let side = COLUMN * f64::from(scale);
     let mut waiting: Vec<&Sheet> = sheets.iter().collect();
     loop {
         let places: Vec<_> = heights.iter().map(|(&place, &z)| (place, z)).collect();
-        let plan: Vec<_> = places.iter().map(|([x, y], _)| [*x, *y].map(|at| column_centre(at, scale))).collect();
+        let plan: Vec<_> = places
+            .iter()
+            .map(|([x, y], _)| [*x, *y].map(|at| column_centre(at, scale)))
+            .collect();
         let Ok(tree) = ImmutableKdTree::<f64, 2>::new_from_slice(&plan) else {
             return points;
         };
         let belongs = |sheet: &Sheet| {
             let gaps = sheet.ledges.iter().filter_map(|(place, z)| {
                 let at = place.map(|at| column_centre(at, scale));
-                let near = tree.query(&at).nearest_one::<SquaredEuclidean<f64>>().execute();
+                let near = tree
+                    .query(&at)
+                    .nearest_one::<SquaredEuclidean<f64>>()
+                    .execute();
                 let (beside, other) = places.get(near.item as usize)?;
                 let beside = beside.map(|at| column_centre(at, scale));
                 let step = z - other - overall.height(at) + overall.height(beside);
                 Some((near.distance.sqrt(), step.abs()))
             });
             let closest = gaps.min_by(|a, b| a.partial_cmp(b).unwrap_or(std::cmp::Ordering::Equal));
-            closest.is_some_and(|(distance, step)| distance > 0.0 && distance <= JOINED_FROM && step <= JOINS[0] + JOINS[1] * distance)
+            let near = JOINED_FROM.min(side * (sheet.ledges.len() + 1) as f64);
+            closest.is_some_and(|(distance, step)| {
+                distance > 0.0 && distance <= near && step <= JOINS[0] + JOINS[1] * distance
+            })
         };
-        let (joining, rest): (Vec<&Sheet>, Vec<&Sheet>) = waiting.iter().partition(|sheet| belongs(sheet));
+        let (joining, rest): (Vec<&Sheet>, Vec<&Sheet>) =
+            waiting.iter().partition(|sheet| belongs(sheet));
         if joining.is_empty() {
             return points;
         }
@@ -366,7 +455,13 @@ pub fn nothing_level(columns: &Columns, sheets: &[Sheet], scale: i32) -> Error {
         None => "no level piece at all".to_owned(),
     };
     Error::floor(
-        format!("no floor among {} points over {x:.1} x {y:.1} m, {z:.1} m high: {seen}", columns.points),
-        format!("a surface of at least {SMALLEST} m² that falls less than 1 in {:.0}", 1.0 / STEEPEST),
+        format!(
+            "no floor among {} points over {x:.1} x {y:.1} m, {z:.1} m high: {seen}",
+            columns.points
+        ),
+        format!(
+            "a surface of at least {SMALLEST} m² that falls less than 1 in {:.0}",
+            1.0 / STEEPEST
+        ),
     )
 }

@@ -94,7 +94,9 @@ pub fn from_scan(
     let least = settings.least.unwrap_or_else(|| fewest(grid, lattice.cell));
     drop(columns);
     let inside = outline.map(|outline| inside(outline, &lattice));
-    let room = inside.as_ref().map(|inside| inside.iter().filter(|inside| **inside).count());
+    let room = inside
+        .as_ref()
+        .map(|inside| inside.iter().filter(|inside| **inside).count());
     let mut cells = Cells::new(&floor, lattice, inside);
     let end = stream(open, progress, |batch| {
         cells.add(batch);
@@ -122,7 +124,10 @@ fn look(open: Open, up: Up, progress: Progress) -> Result<(Columns, Sample)> {
         counted
     })?;
     if columns.points == 0 {
-        return Err(Error::floor("no point that can be placed", "scanned points of a floor"));
+        return Err(Error::floor(
+            "no point that can be placed",
+            "scanned points of a floor",
+        ));
     }
     Ok((columns, sample))
 }
@@ -145,7 +150,11 @@ fn sheets_within(columns: &Columns, scale: i32, outline: Option<&Outline>) -> Ve
 }
 
 /// The floor at the finest scale that shows most of its points.
-fn search(columns: &Columns, outline: Option<&Outline>, chosen: Option<f64>) -> Result<Option<Floor>> {
+fn search(
+    columns: &Columns,
+    outline: Option<&Outline>,
+    chosen: Option<f64>,
+) -> Result<Option<Floor>> {
     let mut best: Option<Floor> = None;
     for scale in SCALES {
         let sheets = sheets_within(columns, scale, outline);
@@ -154,7 +163,9 @@ fn search(columns: &Columns, outline: Option<&Outline>, chosen: Option<f64>) -> 
             found => found.ok().flatten(),
         };
         if let Some(floor) = found
-            && best.as_ref().is_none_or(|best| floor.points as f64 > MORE * best.points as f64)
+            && best
+                .as_ref()
+                .is_none_or(|best| floor.points as f64 > MORE * best.points as f64)
         {
             best = Some(floor);
         }
@@ -178,8 +189,17 @@ fn single_sheet(
         return Ok(None);
     }
     let scale = 2;
-    let found = floor::find(columns, &sheets_within(columns, scale, outline), scale, settings.floor);
-    if found.ok().flatten().is_some_and(|floor| 2 * floor.columns_held() as u64 > columns.count(scale)) {
+    let found = floor::find(
+        columns,
+        &sheets_within(columns, scale, outline),
+        scale,
+        settings.floor,
+    );
+    if found
+        .ok()
+        .flatten()
+        .is_some_and(|floor| 2 * floor.columns_held() as u64 > columns.count(scale))
+    {
         return Ok(None);
     }
     let floor = Floor::single(columns, scale);
@@ -194,14 +214,21 @@ fn single_sheet(
     Ok(Some(floor))
 }
 
-fn no_floor(open: Open, columns: &Columns, outline: Option<&Outline>, settings: &ScanSettings) -> Error {
+fn no_floor(
+    open: Open,
+    columns: &Columns,
+    outline: Option<&Outline>,
+    settings: &ScanSettings,
+) -> Error {
     let seen = floor::nothing_level(columns, &sheets_within(columns, 1, outline), 1);
     if settings.up != Up::Z {
         return seen;
     }
     for (name, up) in [("y", Up::Y), ("x", Up::X)] {
         let other = look(open, up, &|_| {}).and_then(|(columns, _)| search(&columns, None, None));
-        if !matches!(other, Ok(None)) && let Error::Floor { found, .. } = seen {
+        if !matches!(other, Ok(None))
+            && let Error::Floor { found, .. } = seen
+        {
             let wanted = format!(
                 "height along z; there is a level surface across the {name} axis: say --up {name}, or --up -{name} if that \
                  turns the room upside down"
@@ -214,9 +241,15 @@ fn no_floor(open: Open, columns: &Columns, outline: Option<&Outline>, settings: 
 
 /// The sampled points that lie near the floor.
 fn points_on(floor: &Floor, sample: &Sample) -> Vec<[f64; 3]> {
-    let band = if floor.band > 0.0 { floor.band } else { WIDEST_BAND };
+    let band = if floor.band > 0.0 {
+        floor.band
+    } else {
+        WIDEST_BAND
+    };
     sample.on_floor(|[x, y, z]| {
-        floor.plane_at([x, y]).is_some_and(|plane| (z - plane.height([x, y])).abs() <= band)
+        floor
+            .plane_at([x, y])
+            .is_some_and(|plane| (z - plane.height([x, y])).abs() <= band)
     })
 }
 
@@ -242,17 +275,25 @@ fn lattice(
         None => floor.bounds(),
     };
     let proposed = match grid {
-        Some(grid) if grid.pitch > 0.5 * CELLS[0] => vec![grid.pitch * (CELLS[0] / grid.pitch - 1e-6).ceil()],
+        Some(grid) if grid.pitch > 0.5 * CELLS[0] => {
+            vec![grid.pitch * (CELLS[0] / grid.pitch - 1e-6).ceil()]
+        }
         _ => {
             let density = floor.density(columns);
-            let least = CELLS.iter().position(|cell| density * cell * cell >= WANTED);
+            let least = CELLS
+                .iter()
+                .position(|cell| density * cell * cell >= WANTED);
             CELLS[least.unwrap_or(CELLS.len() - 1)..].to_vec()
         }
     };
     let sizes = settings.cell.map_or(proposed, |cell| vec![cell]);
     for &cell in &sizes {
         if !(cell.is_finite() && (1e-3..=5.0).contains(&cell)) {
-            return Err(Error::argument("--cell", format!("{cell} m"), "a length between 1mm and 5m"));
+            return Err(Error::argument(
+                "--cell",
+                format!("{cell} m"),
+                "a length between 1mm and 5m",
+            ));
         }
         let phase = phase(grid, cell);
         let range = |axis: usize| {
@@ -261,7 +302,12 @@ fn lattice(
         };
         let ((x0, nx), (y0, ny)) = (range(0), range(1));
         if nx.saturating_mul(ny) <= MOST_CELLS {
-            return Ok(Lattice { cell, phase, first: [x0, y0], count: [nx, ny] });
+            return Ok(Lattice {
+                cell,
+                phase,
+                first: [x0, y0],
+                count: [nx, ny],
+            });
         }
     }
     let [width, depth] = bounds.map(|[low, high]| high - low);
@@ -290,14 +336,24 @@ fn inside(outline: &Outline, lattice: &Lattice) -> Vec<bool> {
     (0..ny)
         .flat_map(|iy| {
             let y = lattice.centre(1, iy) + shift;
-            xs.iter().map(move |&x| outline.polygon.contains(&geo::Point::new(x, y)))
+            xs.iter()
+                .map(move |&x| outline.polygon.contains(&geo::Point::new(x, y)))
         })
         .collect()
 }
 
 /// Moves the field to local coordinates and sums up. `room` is the outline and how many cells are within it.
-fn surface(measured: Measured, lattice: Lattice, room: Option<(&Outline, usize)>, mut warnings: Vec<Warning>) -> Result<Surface> {
-    let Measured { mut field, points, noise } = measured;
+fn surface(
+    measured: Measured,
+    lattice: Lattice,
+    room: Option<(&Outline, usize)>,
+    mut warnings: Vec<Warning>,
+) -> Result<Surface> {
+    let Measured {
+        mut field,
+        points,
+        noise,
+    } = measured;
     let heights: Vec<f64> = field.measured().map(|(_, [_, _, z])| z).collect();
     let cell_area = lattice.cell * lattice.cell;
     let cells = heights.len();
@@ -325,7 +381,9 @@ fn surface(measured: Measured, lattice: Lattice, room: Option<(&Outline, usize)>
             "the cells hold too few points to tell how far they scatter: say with --u how uncertain a height is".to_owned(),
         ));
     }
-    let local = |outline: &Outline| Outline { polygon: outline.polygon.translate(-origin[0], -origin[1]) };
+    let local = |outline: &Outline| Outline {
+        polygon: outline.polygon.translate(-origin[0], -origin[1]),
+    };
     Ok(Surface {
         kind: Kind::Cells,
         origin,
@@ -346,7 +404,9 @@ fn surface(measured: Measured, lattice: Lattice, room: Option<(&Outline, usize)>
 fn holes(field: &super::HeightField) -> usize {
     let (nx, ny) = (field.nx, field.ny);
     let mut open: Vec<bool> = field.z.iter().map(|z| z.is_finite()).collect();
-    let rim = (0..nx).flat_map(|ix| [ix, (ny - 1) * nx + ix]).chain((0..ny).flat_map(|iy| [iy * nx, iy * nx + nx - 1]));
+    let rim = (0..nx)
+        .flat_map(|ix| [ix, (ny - 1) * nx + ix])
+        .chain((0..ny).flat_map(|iy| [iy * nx, iy * nx + nx - 1]));
     let mut edge: Vec<usize> = rim.collect();
     while let Some(at) = edge.pop() {
         if std::mem::replace(&mut open[at], true) {
@@ -368,9 +428,15 @@ struct End {
 }
 
 /// Reads all files, as many at a time as there are cores, and shows their batches while the next are decoded.
-fn stream(open: Open, progress: Progress, mut show: impl FnMut(&Batch) -> Result<()>) -> Result<End> {
+fn stream(
+    open: Open,
+    progress: Progress,
+    mut show: impl FnMut(&Batch) -> Result<()>,
+) -> Result<End> {
     let readers = open()?;
-    let threads = thread::available_parallelism().map_or(1, usize::from).min(readers.len());
+    let threads = thread::available_parallelism()
+        .map_or(1, usize::from)
+        .min(readers.len());
     let readers = Mutex::new(readers.into_iter().enumerate().collect::<VecDeque<_>>());
     let spare = Mutex::new(Vec::new());
     let ends = Mutex::new(Vec::new());
@@ -400,7 +466,10 @@ fn stream(open: Open, progress: Progress, mut show: impl FnMut(&Batch) -> Result
     })?;
     let mut ends = ends.into_inner().unwrap_or_else(PoisonError::into_inner);
     ends.sort_by_key(|end| end.0);
-    let mut all = End { left_out: LeftOut::default(), warnings: Vec::new() };
+    let mut all = End {
+        left_out: LeftOut::default(),
+        warnings: Vec::new(),
+    };
     for (_, left_out, warnings) in ends {
         all.left_out += left_out;
         all.warnings.extend(warnings);
@@ -409,7 +478,11 @@ fn stream(open: Open, progress: Progress, mut show: impl FnMut(&Batch) -> Result
 }
 
 /// Sends all batches of a reader; false when nobody listens any more, or after an error.
-fn read(reader: &mut dyn PointReader, sender: &SyncSender<Result<Batch>>, spare: &Mutex<Vec<Batch>>) -> bool {
+fn read(
+    reader: &mut dyn PointReader,
+    sender: &SyncSender<Result<Batch>>,
+    spare: &Mutex<Vec<Batch>>,
+) -> bool {
     loop {
         let mut batch = lock(spare).pop().unwrap_or_default();
         match reader.next_batch(&mut batch) {

@@ -86,7 +86,11 @@ impl Plane {
         } else {
             [0.0, 0.0]
         };
-        Self { at: [x0, y0], level: z0, slope }
+        Self {
+            at: [x0, y0],
+            level: z0,
+            slope,
+        }
     }
 }
 
@@ -102,7 +106,9 @@ fn ledges(heights: &Heights) -> Vec<Ledge> {
     let mut found = Vec::new();
     for &Level { bin, .. } in heights {
         let (points, sum) = within(bin - WINDOW, bin + WINDOW);
-        let rivals = heights.iter().filter(|rival| rival.bin != bin && (rival.bin - bin).abs() <= 2 * WINDOW + 1);
+        let rivals = heights
+            .iter()
+            .filter(|rival| rival.bin != bin && (rival.bin - bin).abs() <= 2 * WINDOW + 1);
         let beaten = |rival: &Level| mass(rival.bin) < points + u64::from(rival.bin > bin);
         if points < FEWEST || !{ rivals }.all(beaten) {
             continue;
@@ -112,7 +118,11 @@ fn ledges(heights: &Heights) -> Vec<Ledge> {
         let windows = (2 * (AROUND - gap + 1) / (2 * WINDOW + 1)) as u64;
         if points * windows >= PROMINENCE * around {
             let height = sum / points as f64;
-            found.push(Ledge { height, points, sheet: None });
+            found.push(Ledge {
+                height,
+                points,
+                sheet: None,
+            });
         }
     }
     found
@@ -129,7 +139,12 @@ pub fn sheets(columns: &Columns, scale: i32) -> Vec<Sheet> {
     });
     let mut seeds: Vec<_> = all
         .iter()
-        .flat_map(|(&place, ledges)| ledges.iter().enumerate().map(move |(at, ledge)| (ledge.points, place, at)))
+        .flat_map(|(&place, ledges)| {
+            ledges
+                .iter()
+                .enumerate()
+                .map(move |(at, ledge)| (ledge.points, place, at))
+        })
         .collect();
     seeds.sort_by_key(|&(points, place, at)| (std::cmp::Reverse(points), place, at));
     let mut sheets: Vec<Sheet> = Vec::new();
@@ -151,7 +166,10 @@ fn grow(
     scale: i32,
 ) -> Option<Sheet> {
     let step = STEEPEST_STEP * COLUMN * f64::from(scale) + STEP_NOISE;
-    let first = all.get_mut(&seed)?.get_mut(at).filter(|ledge| ledge.sheet.is_none())?;
+    let first = all
+        .get_mut(&seed)?
+        .get_mut(at)
+        .filter(|ledge| ledge.sheet.is_none())?;
     first.sheet = Some(number);
     let mut sheet = Sheet {
         ledges: BTreeMap::from([(seed, first.height)]),
@@ -164,8 +182,16 @@ fn grow(
             if sheet.ledges.contains_key(&next) {
                 continue;
             }
-            let free = all.get_mut(&next).into_iter().flatten().filter(|ledge| ledge.sheet.is_none());
-            let nearest = free.min_by(|a, b| (a.height - height).abs().total_cmp(&(b.height - height).abs()));
+            let free = all
+                .get_mut(&next)
+                .into_iter()
+                .flatten()
+                .filter(|ledge| ledge.sheet.is_none());
+            let nearest = free.min_by(|a, b| {
+                (a.height - height)
+                    .abs()
+                    .total_cmp(&(b.height - height).abs())
+            });
             if let Some(ledge) = nearest.filter(|ledge| (ledge.height - height).abs() <= step) {
                 ledge.sheet = Some(number);
                 sheet.ledges.insert(next, ledge.height);
@@ -177,7 +203,13 @@ fn grow(
     let points: Vec<_> = sheet
         .ledges
         .iter()
-        .map(|(place, &z)| [column_centre(place[0], scale), column_centre(place[1], scale), z])
+        .map(|(place, &z)| {
+            [
+                column_centre(place[0], scale),
+                column_centre(place[1], scale),
+                z,
+            ]
+        })
         .collect();
     sheet.plane = Plane::through(&points);
     Some(sheet)
