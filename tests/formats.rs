@@ -227,3 +227,66 @@ fn plain_text_with_a_bare_header_is_read_when_asked_for() {
         assert_eq!(read.points.len(), points, "{file}");
     }
 }
+
+/// Damage that is the same in every run: a byte changed, four bytes set, or the end cut off.
+fn damaged(bytes: &[u8], n: u64) -> Vec<u8> {
+    let mut random = n.wrapping_mul(0x9e37_79b9_7f4a_7c15) | 1;
+    let mut next = || {
+        // xorshift64 (Marsaglia 2003)
+        random ^= random << 13;
+        random ^= random >> 7;
+        random ^= random << 17;
+        random as usize
+    };
+    let mut bytes = bytes.to_vec();
+    // Most damage goes where counts and offsets are.
+    let reach = match next() % 3 {
+        0 => bytes.len(),
+        _ => bytes.len().min(600),
+    };
+    let at = next() % reach.max(1);
+    match next() % 4 {
+        0 => bytes.truncate(at),
+        1 => bytes.iter_mut().skip(at).take(4).for_each(|b| *b = 0xff),
+        2 => bytes.iter_mut().skip(at).take(4).for_each(|b| *b = 0),
+        _ => bytes
+            .iter_mut()
+            .skip(at)
+            .take(1)
+            .for_each(|b| *b = next() as u8),
+    }
+    bytes
+}
+
+/// Nothing is asked of the outcome but that there is one, within the memory of the process.
+#[test]
+fn damaged_files_are_read_or_refused_but_never_a_panic() {
+    if !data() {
+        return;
+    }
+    let folder = tempfile::tempdir().unwrap();
+    for file in files() {
+        let bytes = fs::read(format!("{DATA}/{file}")).unwrap();
+        if bytes.len() > 100_000 {
+            continue;
+        }
+        let path = folder.path().join("damaged");
+        for n in 0..10 {
+            fs::write(&path, damaged(&bytes, n)).unwrap();
+            let source = Source::new(path.to_str().unwrap()).unwrap();
+            let read = || -> Result<u64> {
+                let format = recognise(&source, &Options::default())?;
+                let Content::Points(mut reader) = (format.open)(&source, &Options::default())?
+                else {
+                    return Ok(0);
+                };
+                let (mut batch, mut points) = (Batch::default(), 0);
+                while reader.next_batch(&mut batch)? {
+                    points += batch.len() as u64;
+                }
+                Ok(points)
+            };
+            let _ = read();
+        }
+    }
+}
