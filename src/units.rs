@@ -19,6 +19,13 @@ pub const US_SURVEY_FOOT: f64 = 1200.0 / 3937.0;
 /// Cubic metres in a litre.
 pub const LITRE: f64 = 1e-3;
 
+/// Cubic metres in a US gallon of 231 cubic inches, exact.
+pub const US_GALLON: f64 = 3.785_411_784e-3;
+/// Kilograms in a pound, exact.
+pub const POUND: f64 = 0.453_592_37;
+/// Seconds in a minute.
+pub const MINUTE: f64 = 60.0;
+
 /// Text that is not the quantity it should be.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct NotAQuantity {
@@ -162,7 +169,7 @@ impl FromStr for Area {
     }
 }
 
-/// A volume in cubic metres, typed as `30l`.
+/// A volume in cubic metres, typed as `30l`, `0.5ft3` or `5gal` (US).
 #[derive(Debug, Clone, Copy, PartialEq, PartialOrd)]
 pub struct Volume(pub f64);
 
@@ -170,13 +177,67 @@ impl FromStr for Volume {
     type Err = NotAQuantity;
 
     fn from_str(text: &str) -> Result<Self, NotAQuantity> {
-        let wanted = "a volume in litres, such as 30l";
-        let fail = || NotAQuantity {
-            found: text.to_owned(),
-            wanted,
-        };
-        let number = text.trim().strip_suffix(['l', 'L']).ok_or_else(fail)?;
-        Ok(Self(fractional(number).ok_or_else(fail)? * LITRE))
+        let units = [
+            ("l", LITRE),
+            ("ml", LITRE * 1e-3),
+            ("m3", 1.0),
+            ("ft3", FOOT * FOOT * FOOT),
+            ("gal", US_GALLON),
+            ("qt", US_GALLON / 4.0),
+        ];
+        let wanted = "a volume with its unit, such as 30l, 0.5ft3 or 5gal";
+        with_unit(text, &units, wanted).map(Self)
+    }
+}
+
+/// A mass in kilograms, typed as `25kg`, `500g` or `50lb`.
+#[derive(Debug, Clone, Copy, PartialEq, PartialOrd)]
+pub struct Mass(pub f64);
+
+impl FromStr for Mass {
+    type Err = NotAQuantity;
+
+    fn from_str(text: &str) -> Result<Self, NotAQuantity> {
+        let units = [("kg", 1.0), ("g", 1e-3), ("lb", POUND)];
+        with_unit(text, &units, "a mass with its unit, such as 25kg or 50lb").map(Self)
+    }
+}
+
+/// A density in kilograms per cubic metre, typed as `2.0kg/l`, `2000kg/m3` or `125lb/ft3`.
+#[derive(Debug, Clone, Copy, PartialEq, PartialOrd)]
+pub struct Density(pub f64);
+
+impl FromStr for Density {
+    type Err = NotAQuantity;
+
+    fn from_str(text: &str) -> Result<Self, NotAQuantity> {
+        let units = [
+            ("kg/l", 1.0 / LITRE),
+            ("kg/m3", 1.0),
+            ("lb/ft3", POUND / (FOOT * FOOT * FOOT)),
+        ];
+        let wanted = "a density with its unit, such as 2.0kg/l or 2000kg/m3";
+        with_unit(text, &units, wanted).map(Self)
+    }
+}
+
+/// A stretch of time in seconds, typed as `20min`, `3h` or `1day`.
+#[derive(Debug, Clone, Copy, PartialEq, PartialOrd)]
+pub struct Duration(pub f64);
+
+impl FromStr for Duration {
+    type Err = NotAQuantity;
+
+    fn from_str(text: &str) -> Result<Self, NotAQuantity> {
+        let units = [
+            ("s", 1.0),
+            ("min", MINUTE),
+            ("h", 60.0 * MINUTE),
+            ("day", 24.0 * 60.0 * MINUTE),
+            ("days", 24.0 * 60.0 * MINUTE),
+        ];
+        let wanted = "a time with its unit, such as 20min, 3h or 1day";
+        with_unit(text, &units, wanted).map(Self)
     }
 }
 
@@ -198,6 +259,21 @@ impl FromStr for Share {
         };
         Ok(Self(fractional(number).ok_or_else(fail)? / per))
     }
+}
+
+/// A number times the worth of the unit that follows it, capitals or not.
+fn with_unit(text: &str, units: &[(&str, f64)], wanted: &'static str) -> Result<f64, NotAQuantity> {
+    let read = || {
+        let (number, unit) = split_unit(text)?;
+        let (_, worth) = units
+            .iter()
+            .find(|(symbol, _)| symbol.eq_ignore_ascii_case(unit.trim()))?;
+        Some(fractional(number)? * worth)
+    };
+    read().ok_or_else(|| NotAQuantity {
+        found: text.to_owned(),
+        wanted,
+    })
 }
 
 /// Splits `2.5 mm` into `2.5` and `mm`.
@@ -300,7 +376,7 @@ impl System {
     pub fn volume(self, cubic_metres: f64) -> String {
         match self {
             Self::Metric => format!("{:.1} l", cubic_metres / LITRE),
-            Self::Imperial => format!("{:.1} gal", cubic_metres / (231.0 * INCH * INCH * INCH)),
+            Self::Imperial => format!("{:.1} gal", cubic_metres / US_GALLON),
         }
     }
 
@@ -308,7 +384,7 @@ impl System {
     pub fn mass(self, kilograms: f64) -> String {
         match self {
             Self::Metric => format!("{kilograms:.1} kg"),
-            Self::Imperial => format!("{:.1} lb", kilograms / 0.453_592_37),
+            Self::Imperial => format!("{:.1} lb", kilograms / POUND),
         }
     }
 
@@ -384,7 +460,12 @@ mod tests {
         assert_eq!("3m2".parse(), Ok(Area(3.0)));
         assert_eq!("30l".parse(), Ok(Volume(0.03)));
         assert_eq!("5%".parse(), Ok(Share(0.05)));
+        assert_eq!("1 gal".parse(), Ok(Volume(3.785411784e-3)));
+        assert_eq!("50 lb".parse(), Ok(Mass(22.6796185)));
+        assert_eq!("2.0 kg/l".parse(), Ok(Density(2000.0)));
+        assert_eq!("1.5 h".parse(), Ok(Duration(5400.0)));
         assert!("3m".parse::<Area>().is_err());
+        assert!("20 m".parse::<Duration>().is_err());
         assert!("30".parse::<Volume>().is_err());
     }
 

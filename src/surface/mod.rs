@@ -8,9 +8,21 @@
 
 use crate::error::Warning;
 
+pub mod cells;
+mod clip;
+pub mod columns;
+pub mod floor;
+mod grid;
+mod marks;
 pub mod outline;
+pub mod readings;
+pub mod sample;
+pub mod scan;
+pub mod sheets;
+mod triangulation;
 
 pub use outline::Outline;
+pub use readings::from_readings;
 
 /// Heights on a lattice of nodes, rows of constant y. A node that was not measured is NaN.
 #[derive(Debug, Clone, PartialEq)]
@@ -66,6 +78,15 @@ impl HeightField {
             })
     }
 
+    /// Height of every node over a reference height at its local plan position, m; NaN where not measured.
+    pub fn heights_over(&self, reference: impl Fn(f64, f64) -> f64) -> Vec<f64> {
+        let over = |(index, z): (usize, &f64)| {
+            let [x, y] = self.position(index);
+            z - reference(x, y)
+        };
+        self.z.iter().enumerate().map(over).collect()
+    }
+
     /// The wider of the two spacings, m.
     pub fn spacing(&self) -> f64 {
         self.dx.max(self.dy)
@@ -83,8 +104,54 @@ pub enum Kind {
     Cells,
 }
 
+/// Heights of the floor: local positions and heights, m.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Level {
+    /// Mean height.
+    pub mean: f64,
+    /// The highest measured place: x, y, z.
+    pub highest: [f64; 3],
+    /// The lowest.
+    pub lowest: [f64; 3],
+}
+
+impl Level {
+    /// Highest minus lowest, m.
+    pub fn range(&self) -> f64 {
+        self.highest[2] - self.lowest[2]
+    }
+}
+
+impl Level {
+    /// Mean, highest and lowest of `heights`; None of nothing.
+    pub fn of(heights: &[[f64; 3]]) -> Option<Self> {
+        let highest = heights
+            .iter()
+            .copied()
+            .max_by(|a, b| a[2].total_cmp(&b[2]))?;
+        let lowest = heights
+            .iter()
+            .copied()
+            .min_by(|a, b| a[2].total_cmp(&b[2]))?;
+        let above = heights
+            .iter()
+            .map(|height| height[2] - lowest[2])
+            .sum::<f64>();
+        Some(Self {
+            mean: lowest[2] + above / heights.len() as f64,
+            highest,
+            lowest,
+        })
+    }
+}
+
 /// A triangle in space: three corners, local x, y, z in m.
 pub type Triangle = [[f64; 3]; 3];
+
+/// Plan area of a triangle, m².
+pub fn plan_area([[ax, ay, _], [bx, by, _], [cx, cy, _]]: &Triangle) -> f64 {
+    0.5 * ((bx - ax) * (cy - ay) - (cx - ax) * (by - ay)).abs()
+}
 
 /// A reading as it lies on the surface.
 #[derive(Debug, Clone, PartialEq)]
@@ -150,6 +217,18 @@ pub struct Surface {
 }
 
 impl Surface {
+    /// Everything that was measured: the readings, or the cells of a scan. Local x, y, z, m.
+    pub fn heights(&self) -> Vec<[f64; 3]> {
+        match self.kind {
+            Kind::Grid | Kind::Triangulated => self.pins.iter().map(|pin| pin.position).collect(),
+            Kind::Cells => self
+                .field
+                .measured()
+                .map(|(_, position)| position)
+                .collect(),
+        }
+    }
+
     /// A local plan position in the survey's coordinates, m.
     pub fn survey_xy(&self, [x, y]: [f64; 2]) -> [f64; 2] {
         [x + self.origin[0], y + self.origin[1]]

@@ -108,7 +108,7 @@ fn open(source: &Source, options: &Options) -> Result<Content> {
 /// The file, positioned at the first record, if it is as long as its header says.
 fn plain(source: &Source, header: &Header, layout: &Layout) -> Result<File> {
     let start = u64::from(header.offset_to_point_data);
-    let there = source.len()?.saturating_sub(start) / layout.length as u64;
+    let there = source.size()?.saturating_sub(start) / layout.length as u64;
     if there < layout.count {
         let wanted = format!("{} records, as its header says", layout.count);
         let place = Place::record(source.name(), there + 1);

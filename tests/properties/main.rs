@@ -1,0 +1,5 @@
+//! What must hold for any floor, tried on random ones.
+
+mod planes;
+mod straightedge;
+mod volumes;
