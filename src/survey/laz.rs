@@ -206,65 +206,78 @@ fn chunk_table(
     description: &LazVlr,
     shape: Shape,
 ) -> Result<Vec<ChunkTableEntry>> {
-    let wrong = |found: String, wanted: String| Error::input(source.place(), found, wanted);
     let fail = |error| source.read_error(error);
-    let end = source.size()?;
-    let cut = || {
-        wrong(
-            format!("the end of the file at byte {end}"),
-            "a table of chunks".into(),
-        )
-    };
-    let mut at = [0; 8];
-    file.read_exact(&mut at).map_err(|_| cut())?;
-    if i64::from_le_bytes(at) <= start as i64 {
-        // The writer could not go back; the position stands at the end.
-        file.seek(SeekFrom::End(-(OFFSET as i64))).map_err(fail)?;
-        file.read_exact(&mut at).map_err(|_| cut())?;
-    }
-    let table = u64::from_le_bytes(at);
-    let first = start + OFFSET;
-    if table < first || table > end.saturating_sub(8) {
-        let wanted =
-            format!("its table of chunks at byte {table}: the file is cut short or damaged");
-        return Err(wrong(format!("the end of the file at byte {end}"), wanted));
-    }
+    let table = table_position(source, &mut file, start)?;
+    let room = table - start - OFFSET;
     let mut head = [0; 8];
     file.seek(SeekFrom::Start(table)).map_err(fail)?;
     file.read_exact(&mut head).map_err(fail)?;
     let [.., a, b, c, d] = head;
     let chunks = u64::from(u32::from_le_bytes([a, b, c, d]));
     // A chunk begins with one record as it is.
-    let most = (table - first) / shape.length as u64;
+    let most = room / shape.length as u64;
     if chunks > most {
-        return Err(wrong(
+        let wanted = format!("at most {most}, as long as the file is");
+        return Err(Error::input(
+            source.place(),
             format!("{chunks} chunks"),
-            format!("at most {most}, as long as the file is"),
+            wanted,
         ));
     }
     file.seek(SeekFrom::Start(start)).map_err(fail)?;
     let chunks = ChunkTable::read_from(file, description)
         .map_err(|error| undecodable(&source.place(), error))?;
+    check_chunks(source, chunks.as_ref(), room, shape)?;
+    Ok(chunks.as_ref().to_vec())
+}
+
+/// Where the table of chunks is: at least [`OFFSET`] behind `start`, and its 8 bytes of head within the file.
+fn table_position(source: &Source, file: &mut BufReader<File>, start: u64) -> Result<u64> {
+    let end = source.size()?;
+    let cut = |wanted: String| {
+        let found = format!("the end of the file at byte {end}");
+        Error::input(source.place(), found, wanted)
+    };
+    let nothing = |_| cut("a table of chunks".to_owned());
+    let mut at = [0; OFFSET as usize];
+    file.read_exact(&mut at).map_err(nothing)?;
+    if i64::from_le_bytes(at) <= start as i64 {
+        // The writer could not go back; the position stands at the end.
+        file.seek(SeekFrom::End(-(OFFSET as i64)))
+            .map_err(nothing)?;
+        file.read_exact(&mut at).map_err(nothing)?;
+    }
+    let table = u64::from_le_bytes(at);
+    if table < start + OFFSET || table > end.saturating_sub(8) {
+        let table = format!("its table of chunks at byte {table}");
+        return Err(cut(format!("{table}: the file is cut short or damaged")));
+    }
+    Ok(table)
+}
+
+/// Whether the chunks fit into `room` bytes and into the memory, and hold as many points as the header says.
+fn check_chunks(
+    source: &Source,
+    chunks: &[ChunkTableEntry],
+    room: u64,
+    shape: Shape,
+) -> Result<()> {
+    let wrong = |found: String, wanted: String| Error::input(source.place(), found, wanted);
     let (mut points, mut bytes) = (0u64, 0u64);
-    for chunk in chunks.as_ref() {
+    for chunk in chunks {
         points = points.saturating_add(chunk.point_count);
         bytes = bytes.saturating_add(chunk.byte_count);
-        let decoded = chunk
-            .point_count
-            .min(shape.count)
-            .saturating_mul(shape.length as u64);
-        if decoded > LARGEST {
-            let found = format!("a chunk of {} points", chunk.point_count);
-            return Err(wrong(
-                found,
-                format!("chunks of at most {} MB", LARGEST >> 20),
-            ));
+        let decoded = chunk.point_count.min(shape.count);
+        if decoded.saturating_mul(shape.length as u64) > LARGEST {
+            let wanted = format!("chunks of at most {} MB", LARGEST >> 20);
+            return Err(wrong(format!("a chunk of {decoded} points"), wanted));
         }
     }
-    if bytes > table - first {
+    if bytes > room {
+        let found = format!("{bytes} bytes of chunks");
         return Err(wrong(
-            format!("{bytes} bytes of chunks"),
-            format!("{}", table - first),
+            found,
+            format!("at most {room}, as long as the file is"),
         ));
     }
     if points < shape.count {
@@ -272,7 +285,7 @@ fn chunk_table(
         let wanted = format!("{} records, as its header says", shape.count);
         return Err(Error::input(place, "the end of the last chunk", wanted));
     }
-    Ok(chunks.as_ref().to_vec())
+    Ok(())
 }
 
 /// How many layers a chunk is stored in, if it is: item types 10 to 14 of the description, 6 bytes an item from byte
