@@ -110,11 +110,10 @@ fn thin_places(volumes: &Volumes, compound: &Compound) -> Vec<Warning> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::pour::compound::parse;
     use crate::pour::sheet::tests::SHEET;
 
     fn compound() -> Compound {
-        parse(SHEET, "sheet.toml").expect("a good sheet")
+        Compound::parse(SHEET, "sheet.toml").expect("a good sheet")
     }
 
     #[test]

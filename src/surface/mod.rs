@@ -66,6 +66,15 @@ impl HeightField {
             })
     }
 
+    /// Height of every node over a reference height at its local plan position, m; NaN where not measured.
+    pub fn heights_over(&self, reference: impl Fn(f64, f64) -> f64) -> Vec<f64> {
+        let over = |(index, z): (usize, &f64)| {
+            let [x, y] = self.position(index);
+            z - reference(x, y)
+        };
+        self.z.iter().enumerate().map(over).collect()
+    }
+
     /// The wider of the two spacings, m.
     pub fn spacing(&self) -> f64 {
         self.dx.max(self.dy)
@@ -81,6 +90,34 @@ pub enum Kind {
     Triangulated,
     /// Scanned points, cut into cells; the nodes are the cells' centres.
     Cells,
+}
+
+/// Heights of the floor: local positions and heights, m.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Level {
+    /// Mean height.
+    pub mean: f64,
+    /// The highest measured place: x, y, z.
+    pub highest: [f64; 3],
+    /// The lowest.
+    pub lowest: [f64; 3],
+}
+
+impl Level {
+    /// Highest minus lowest, m.
+    pub fn range(&self) -> f64 {
+        self.highest[2] - self.lowest[2]
+    }
+}
+
+impl Level {
+    /// Mean, highest and lowest of `heights`; None of nothing.
+    pub fn of(heights: &[[f64; 3]]) -> Option<Self> {
+        let highest = heights.iter().copied().max_by(|a, b| a[2].total_cmp(&b[2]))?;
+        let lowest = heights.iter().copied().min_by(|a, b| a[2].total_cmp(&b[2]))?;
+        let above = heights.iter().map(|height| height[2] - lowest[2]).sum::<f64>();
+        Some(Self { mean: lowest[2] + above / heights.len() as f64, highest, lowest })
+    }
 }
 
 /// A triangle in space: three corners, local x, y, z in m.
@@ -150,6 +187,14 @@ pub struct Surface {
 }
 
 impl Surface {
+    /// Everything that was measured: the readings, or the cells of a scan. Local x, y, z, m.
+    pub fn heights(&self) -> Vec<[f64; 3]> {
+        match self.kind {
+            Kind::Grid | Kind::Triangulated => self.pins.iter().map(|pin| pin.position).collect(),
+            Kind::Cells => self.field.measured().map(|(_, position)| position).collect(),
+        }
+    }
+
     /// A local plan position in the survey's coordinates, m.
     pub fn survey_xy(&self, [x, y]: [f64; 2]) -> [f64; 2] {
         [x + self.origin[0], y + self.origin[1]]

@@ -8,8 +8,14 @@
 use crate::error::{Error, Result, Warning};
 use crate::units::LengthUnit;
 
+pub mod files;
+pub mod delimited;
+pub mod grid;
+pub mod heading;
+pub mod list;
 pub mod source;
 
+pub use files::{Input, Measured, Survey};
 pub use source::Source;
 
 /// One height at one place on the plan. Metres, heights growing upwards, in the survey's own coordinates.
@@ -208,7 +214,20 @@ pub struct Format {
 }
 
 /// Every format lowspot reads, in the order in which they are tried: those with a signature first.
-pub const FORMATS: &[Format] = &[];
+pub const FORMATS: &[Format] = &[
+    Format {
+        name: "list",
+        title: "readings, as a list",
+        recognises: list::recognises,
+        open: list::open,
+    },
+    Format {
+        name: "grid",
+        title: "readings, as a grid",
+        recognises: grid::recognises,
+        open: grid::open,
+    },
+];
 
 /// The format of `source`: by its content, unless `options` name one.
 ///

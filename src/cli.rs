@@ -1,0 +1,269 @@
+//! The command line: arguments -> [`Job`] -> findings -> outputs, and the exit code.
+//!
+//! 0: done, every class asked for is met. 1: done, and one is not met or not shown to be met. 2: not done; nothing was
+//! written.
+
+use std::io::Write as _;
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+
+use clap::{Args, Parser, Subcommand};
+
+use crate::error::{Error, Result};
+use crate::findings::Reference;
+use crate::output::{files::Files, json, maps, setting_out, text};
+use crate::run::{self, Finish, Job, PourJob};
+use crate::survey::{FORMATS, Options, Up};
+use crate::tolerance::{self, Class};
+use crate::units::{Length, LengthUnit, Share, System};
+
+/// From a measured subfloor to a flat one: how far out it is, whether it meets its class, and what levelling it takes.
+#[derive(Parser)]
+#[command(version, max_term_width = 100)]
+struct Cli {
+    #[command(subcommand)]
+    verb: Verb,
+}
+
+#[derive(Subcommand)]
+enum Verb {
+    /// One floor, measured: how flat and how level, does it meet the class, where are the high and low spots
+    Check(SurveyArgs),
+    /// The same floor and a compound: what level to finish at, how much compound, how deep where
+    Pour(PourArgs),
+    /// What is in a file, before trusting it
+    Describe(SurveyArgs),
+    /// The tolerance classes, each with its limit, how it is measured, and its source
+    Classes(ClassesArgs),
+}
+
+#[derive(Args)]
+struct SurveyArgs {
+    /// Files of one floor: readings, or a scan; - reads standard input
+    #[arg(required = true, value_name = "SURVEY")]
+    files: Vec<String>,
+    /// Class to judge by: a name of `lowspot classes`, or GAP@LENGTH such as 3mm@2m (repeatable)
+    #[arg(long, value_name = "CLASS", value_parser = tolerance::parse_class)]
+    class: Vec<Class>,
+    /// Lay a straightedge of this length, without asking for a class (repeatable)
+    #[arg(long, value_name = "LENGTH", value_parser = positive_length)]
+    straightedge: Vec<f64>,
+    /// Standard uncertainty of one height
+    #[arg(long, value_name = "LENGTH", value_parser = positive_length)]
+    u: Option<f64>,
+    /// Unit of heights and scanned points where the file does not say: mm, cm, m, in, ft, usft
+    #[arg(long, value_name = "UNIT", value_parser = |text: &str| text.parse::<LengthUnit>())]
+    units: Option<LengthUnit>,
+    /// Read as this format, whatever the content looks like
+    #[arg(long, value_name = "FORMAT", value_parser = format_name)]
+    format: Option<&'static str>,
+    /// Which axis of a scan points upwards: z, y, -y, x, -x, -z
+    #[arg(long, value_name = "AXIS", allow_hyphen_values = true, value_parser = up)]
+    up: Option<Up>,
+    /// Which of several floors of a scan: its height
+    #[arg(long, value_name = "HEIGHT", allow_hyphen_values = true, value_parser = length)]
+    floor: Option<f64>,
+    /// Side of a scan's cells
+    #[arg(long, value_name = "LENGTH", value_parser = positive_length)]
+    cell: Option<f64>,
+    /// Polygon of the room with holes for columns: CSV or GeoJSON
+    #[arg(long, value_name = "FILE")]
+    outline: Option<String>,
+    /// What deviations are measured from: plane (best fit), zone (minimum zone), level
+    #[arg(long, value_name = "PLANE", default_value = "plane", value_parser = reference)]
+    reference: Reference,
+    /// Show inches and feet
+    #[arg(long)]
+    imperial: bool,
+    /// Print one JSON document instead of the summary
+    #[arg(long)]
+    json: bool,
+    /// Write the map to this file
+    #[arg(long, value_name = "FILE.svg")]
+    map: Option<PathBuf>,
+}
+
+#[derive(Args)]
+struct PourArgs {
+    #[command(flatten)]
+    survey: SurveyArgs,
+    /// The compound's data sheet
+    #[arg(long, value_name = "SHEET.toml")]
+    compound: String,
+    /// Finish level at this height of the survey
+    #[arg(long, value_name = "HEIGHT", allow_hyphen_values = true, conflicts_with = "cover", value_parser = length)]
+    datum: Option<f64>,
+    /// Finish level with this depth over the highest spot; without either, the compound's least depth
+    #[arg(long, value_name = "DEPTH", allow_hyphen_values = true, value_parser = length)]
+    cover: Option<f64>,
+    /// Share of the compound that is lost on the way
+    #[arg(long, value_name = "SHARE", default_value = "5%", value_parser = |text: &str| text.parse::<Share>())]
+    waste: Share,
+    /// Write the depth at every reading to this file
+    #[arg(long, value_name = "FILE.csv")]
+    pins_out: Option<PathBuf>,
+}
+
+#[derive(Args)]
+struct ClassesArgs {
+    /// Only classes that contain all of these words
+    words: Vec<String>,
+    /// Show inches and feet
+    #[arg(long)]
+    imperial: bool,
+    /// Print one JSON document instead of the table
+    #[arg(long)]
+    json: bool,
+}
+
+fn length(text: &str) -> std::result::Result<f64, String> {
+    text.parse::<Length>().map(Length::m).map_err(|error| error.to_string())
+}
+
+fn positive_length(text: &str) -> std::result::Result<f64, String> {
+    length(text).and_then(|metres| if metres > 0.0 { Ok(metres) } else { Err("wanted a length above zero".to_owned()) })
+}
+
+fn format_name(text: &str) -> std::result::Result<&'static str, String> {
+    let names = || FORMATS.iter().map(|format| format.name);
+    names().find(|name| *name == text).ok_or_else(|| format!("wanted one of {}", names().collect::<Vec<_>>().join(", ")))
+}
+
+fn up(text: &str) -> std::result::Result<Up, String> {
+    one_of(&Up::ALL, text)
+}
+
+fn reference(text: &str) -> std::result::Result<Reference, String> {
+    one_of(&Reference::ALL, text)
+}
+
+fn one_of<T: Copy>(all: &[(&str, T)], text: &str) -> std::result::Result<T, String> {
+    let names = || all.iter().map(|(name, _)| *name).collect::<Vec<_>>().join(", ");
+    all.iter().find(|(name, _)| *name == text).map(|(_, value)| *value).ok_or_else(|| format!("wanted one of {}", names()))
+}
+
+impl SurveyArgs {
+    fn job(&self) -> Job {
+        Job {
+            files: self.files.clone(),
+            options: Options { units: self.units, up: self.up.unwrap_or_default(), format: self.format },
+            u: self.u,
+            cell: self.cell,
+            floor: self.floor,
+            outline: self.outline.clone(),
+            classes: self.class.clone(),
+            straightedges: self.straightedge.clone(),
+            reference: self.reference,
+            units: self.system(),
+        }
+    }
+
+    fn system(&self) -> System {
+        if self.imperial { System::Imperial } else { System::Metric }
+    }
+
+    /// Files that must not be written over.
+    fn inputs(&self) -> impl Iterator<Item = &Path> {
+        self.files.iter().chain(&self.outline).map(Path::new)
+    }
+}
+
+impl PourArgs {
+    fn job(&self) -> PourJob {
+        let finish = match (self.datum, self.cover) {
+            (Some(datum), _) => Finish::Datum(datum),
+            (None, Some(cover)) => Finish::Cover(cover),
+            (None, None) => Finish::LeastDepth,
+        };
+        PourJob { compound: self.compound.clone(), finish, waste: self.waste.0 }
+    }
+}
+
+/// Parses the arguments, does what they say, and tells how it ended.
+pub fn main() -> ExitCode {
+    match act(&Cli::parse().verb) {
+        Ok(true) => ExitCode::SUCCESS,
+        Ok(false) => ExitCode::from(1),
+        Err(error) => {
+            anstream::eprintln!("lowspot: {error}");
+            ExitCode::from(2)
+        }
+    }
+}
+
+/// Does what a verb says. Returns whether every class asked for is met.
+fn act(verb: &Verb) -> Result<bool> {
+    match verb {
+        Verb::Check(args) => check(args),
+        Verb::Pour(args) => pour(args),
+        Verb::Describe(args) => describe(args),
+        Verb::Classes(args) => classes(args),
+    }
+}
+
+fn check(args: &SurveyArgs) -> Result<bool> {
+    let findings = run::check(&args.job(), &|_| {})?;
+    let mut files = Files::sparing(args.inputs());
+    if let Some(path) = &args.map {
+        files.add(path, maps::check(&findings, args.system())?)?;
+    }
+    let printed = if args.json { document(&json::check(&findings))? } else { text::check(&findings, args.system()) };
+    finish(files, &printed)?;
+    Ok(findings.all_met())
+}
+
+fn pour(args: &PourArgs) -> Result<bool> {
+    let survey = &args.survey;
+    let plan = run::pour(&survey.job(), &args.job(), &|_| {})?;
+    let mut files = Files::sparing(survey.inputs().chain([Path::new(&args.compound)]));
+    if let Some(path) = &survey.map {
+        files.add(path, maps::pour(&plan, survey.system())?)?;
+    }
+    if let Some(path) = &args.pins_out {
+        files.add(path, setting_out::pins(&plan)?)?;
+    }
+    let printed = if survey.json { document(&json::pour(&plan))? } else { text::pour(&plan, survey.system()) };
+    finish(files, &printed)?;
+    Ok(plan.findings.all_met())
+}
+
+fn describe(args: &SurveyArgs) -> Result<bool> {
+    let description = run::describe(&args.job(), &|_| {})?;
+    let mut files = Files::sparing(args.inputs());
+    if let Some(path) = &args.map {
+        files.add(path, maps::describe(&description, args.system())?)?;
+    }
+    let printed =
+        if args.json { document(&json::describe(&description))? } else { text::describe(&description, args.system()) };
+    finish(files, &printed)?;
+    Ok(true)
+}
+
+fn classes(args: &ClassesArgs) -> Result<bool> {
+    let wanted: Vec<_> = args.words.iter().map(|word| word.to_lowercase()).collect();
+    let found: Vec<_> = tolerance::classes().filter(|class| wanted.iter().all(|word| class.mentions(word))).collect();
+    if found.is_empty() {
+        return Err(Error::argument("classes", args.words.join(" "), "words that some class contains"));
+    }
+    let system = if args.imperial { System::Imperial } else { System::Metric };
+    let printed = if args.json { document(&json::classes(&found))? } else { text::classes(&found, system) };
+    finish(Files::sparing([]), &printed)?;
+    Ok(true)
+}
+
+fn document(value: &impl serde::Serialize) -> Result<String> {
+    let fail = |source: serde_json::Error| Error::Write { file: "standard output".to_owned(), source: source.into() };
+    Ok(serde_json::to_string_pretty(value).map_err(fail)? + "\n")
+}
+
+/// Writes the files, then prints. A reader of standard output that has gone away is no error.
+fn finish(files: Files, printed: &str) -> Result<()> {
+    files.write()?;
+    let mut out = anstream::stdout().lock();
+    match out.write_all(printed.as_bytes()).and_then(|()| out.flush()) {
+        Err(source) if source.kind() != std::io::ErrorKind::BrokenPipe => {
+            Err(Error::Write { file: "standard output".to_owned(), source })
+        }
+        _ => Ok(()),
+    }
+}

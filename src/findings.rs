@@ -1,0 +1,139 @@
+//! The finished result of one floor: everything that a report, a map or a JSON document is made from.
+//!
+//! In: what the stages found. Out: [`Findings`] and [`PourPlan`], in SI and unrounded; rounding is the outputs' business.
+
+use crate::error::Warning;
+use crate::flatness::spots::Spot;
+use crate::flatness::straightedge::Straightedge;
+use crate::flatness::verdict::{Judged, Verdict};
+use crate::pour::{Compound, Pour};
+use crate::reference::Plane;
+use crate::reference::least_squares::LeastSquares;
+use crate::reference::minimum_zone::MinimumZone;
+use crate::surface::{Level, Surface};
+use crate::survey::Input;
+
+/// Standard uncertainty of one reading where the user does not say, m: a staff read to the millimetre (definitions 5).
+pub const READING_U: f64 = 0.001;
+
+/// Which plane deviations are measured from.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub enum Reference {
+    /// The least-squares plane: how flat.
+    #[default]
+    Plane,
+    /// The middle of the minimum zone: how flat, judged by the extremes.
+    Zone,
+    /// The mean level: how level.
+    Level,
+}
+
+impl Reference {
+    /// All of them with the words they are typed as.
+    pub const ALL: [(&'static str, Self); 3] =
+        [("plane", Self::Plane), ("zone", Self::Zone), ("level", Self::Level)];
+
+    /// What a map calls it.
+    pub fn title(self) -> &'static str {
+        match self {
+            Self::Plane => "the floor's best plane",
+            Self::Zone => "the middle of the narrowest zone",
+            Self::Level => "the floor's mean level",
+        }
+    }
+}
+
+/// What was found of one floor.
+#[derive(Debug, Clone)]
+pub struct Findings {
+    /// The files.
+    pub inputs: Vec<Input>,
+    /// Whether heights were read off a staff, so that zero is the line of sight.
+    pub staff: bool,
+    /// `--u`: the standard uncertainty of one height, m, if the user gave it.
+    pub given_u: Option<f64>,
+    /// The measured floor.
+    pub surface: Surface,
+    /// How level it is.
+    pub level: Level,
+    /// Its least-squares plane.
+    pub least_squares: LeastSquares,
+    /// Its minimum zone.
+    pub minimum_zone: MinimumZone,
+    /// Which plane `deviations` and `spots` are measured from.
+    pub reference: Reference,
+    /// That plane.
+    pub reference_plane: Plane,
+    /// Height of every node above it, m.
+    pub deviations: Vec<f64>,
+    /// Straightedges by length, the shortest first.
+    pub straightedges: Vec<Straightedge>,
+    /// Classes asked for, in the order asked.
+    pub judged: Vec<Judged>,
+    /// High and low spots.
+    pub spots: Vec<Spot>,
+    /// What the user should know.
+    pub warnings: Vec<Warning>,
+}
+
+impl Findings {
+    /// Whether every class asked for is met.
+    pub fn all_met(&self) -> bool {
+        self.judged.iter().all(|judged| judged.verdict == Verdict::Within)
+    }
+}
+
+/// A floor with the compound that it takes.
+#[derive(Debug, Clone)]
+pub struct PourPlan {
+    /// The floor as it is.
+    pub findings: Findings,
+    /// The compound.
+    pub compound: Compound,
+    /// Volumes, order and the depth at every pin.
+    pub pour: Pour,
+    /// Depth of compound over every node, m; negative where the floor is too high, NaN where nothing was measured.
+    pub depths: Vec<f64>,
+}
+
+impl PourPlan {
+    /// Depth over the highest place, m: negative where the target lies below it.
+    pub fn cover(&self) -> f64 {
+        self.pour.target.depth_over(self.findings.level.highest)
+    }
+
+    /// What the user should know about the floor, the compound and the order.
+    pub fn warnings(&self) -> impl Iterator<Item = &Warning> {
+        self.findings.warnings.iter().chain(&self.compound.warnings).chain(&self.pour.order.warnings)
+    }
+}
+
+/// What is in the files of a survey.
+#[derive(Debug, Clone)]
+pub struct Description {
+    /// The files.
+    pub inputs: Vec<Input>,
+    /// Whether they hold scanned points.
+    pub scan: bool,
+    /// Whether heights were read off a staff.
+    pub staff: bool,
+    /// Least and greatest x, y and z of everything in them, m, survey coordinates.
+    pub extent: [[f64; 2]; 3],
+    /// The floor, or why there is none.
+    pub floor: std::result::Result<Floor, String>,
+    /// What looks wrong, or what the user should know.
+    pub warnings: Vec<Warning>,
+}
+
+/// The floor found in a survey that is being described.
+#[derive(Debug, Clone)]
+pub struct Floor {
+    /// Its surface.
+    pub surface: Surface,
+    /// Its level.
+    pub level: Level,
+    /// Its best plane.
+    pub plane: Plane,
+    /// Height of every node above that plane, m.
+    pub deviations: Vec<f64>,
+}

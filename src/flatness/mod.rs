@@ -1,0 +1,8 @@
+//! How flat a floor is: the straightedge laid everywhere, spots, uncertainty, verdicts.
+//!
+//! In: a [`crate::surface::Surface`]. Out: gaps, spots and verdicts against the limits of `tolerance`.
+
+pub mod chords;
+pub mod spots;
+pub mod straightedge;
+pub mod verdict;

@@ -1,0 +1,565 @@
+//! The JSON documents: findings with the unit in every key.
+//!
+//! In: finished results. Out: one JSON document. Plan positions are metres in the survey's own coordinates, heights
+//! millimetres from the survey's zero. A value that could not be determined is null, with its reason beside it.
+//! Values are rounded to a ten-thousandth of their unit, far below any measurement, so that documents compare.
+//! The schemas in `schema/` beside this file are generated from these types; `tests/golden` holds them together.
+
+use schemars::JsonSchema;
+use serde::Serialize;
+
+use super::words;
+use crate::error::Warning;
+use crate::findings::{Description, Findings, PourPlan, READING_U};
+use crate::flatness::spots::SpotKind;
+use crate::flatness::straightedge::Straightedge;
+use crate::flatness::verdict::Judged;
+use crate::pour::Target;
+use crate::surface::{Kind, Surface};
+use crate::tolerance::{Class, Rule};
+use crate::units::{LITRE, MILLIMETRE};
+
+/// Rounds to a ten-thousandth; a minus zero becomes zero.
+fn rounded(value: f64) -> f64 {
+    (value * 1e4).round() / 1e4 + 0.0
+}
+
+fn mm(metres: f64) -> f64 {
+    rounded(metres / MILLIMETRE)
+}
+
+fn litres(cubic_metres: f64) -> f64 {
+    rounded(cubic_metres / LITRE)
+}
+
+/// A place on the plan.
+#[derive(Debug, Serialize, JsonSchema)]
+pub struct Place {
+    x_m: f64,
+    y_m: f64,
+}
+
+impl Place {
+    fn new(surface: &Surface, local: [f64; 2]) -> Self {
+        let [x, y] = surface.survey_xy(local);
+        Self { x_m: rounded(x), y_m: rounded(y) }
+    }
+
+    fn node(surface: &Surface, node: usize) -> Self {
+        Self::new(surface, surface.field.position(node))
+    }
+}
+
+/// A place with its height.
+#[derive(Debug, Serialize, JsonSchema)]
+struct Height {
+    x_m: f64,
+    y_m: f64,
+    z_mm: f64,
+}
+
+impl Height {
+    fn new(surface: &Surface, [x, y, z]: [f64; 3]) -> Self {
+        let Place { x_m, y_m } = Place::new(surface, [x, y]);
+        Self { x_m, y_m, z_mm: mm(surface.survey_z(z)) }
+    }
+}
+
+#[derive(Debug, Serialize, JsonSchema)]
+struct Input {
+    file: String,
+    sha256: String,
+    format: String,
+    points: u64,
+}
+
+#[derive(Debug, Serialize, JsonSchema)]
+struct Survey {
+    /// "readings" or "scan"
+    kind: &'static str,
+    points_used: u64,
+    points_rejected: u64,
+    /// Standard uncertainty of one height; null for a scan whose cells have each their own and no --u was given.
+    reading_u_mm: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    reading_u_mm_reason: Option<&'static str>,
+    rejected: Rejected,
+    /// Scatter of scanned points about the floor; null for readings.
+    noise_mm: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    noise_mm_reason: Option<&'static str>,
+}
+
+/// Points that were not used, by reason.
+#[derive(Debug, Serialize, JsonSchema)]
+struct Rejected {
+    withheld: u64,
+    noise: u64,
+    invalid: u64,
+    above: u64,
+    below: u64,
+    outside: u64,
+    sparse: u64,
+}
+
+#[derive(Debug, Serialize, JsonSchema)]
+struct SurfaceFacts {
+    /// "grid", "triangulated" or "cells"
+    kind: &'static str,
+    spacing_mm: f64,
+    area_m2: f64,
+    unmeasured_m2: f64,
+}
+
+#[derive(Debug, Serialize, JsonSchema)]
+struct Level {
+    mean_mm: f64,
+    range_mm: f64,
+    highest: Height,
+    lowest: Height,
+}
+
+#[derive(Debug, Serialize, JsonSchema)]
+struct Planes {
+    least_squares: LeastSquares,
+    minimum_zone: MinimumZone,
+}
+
+#[derive(Debug, Serialize, JsonSchema)]
+struct LeastSquares {
+    slope_x_mm_per_m: f64,
+    slope_y_mm_per_m: f64,
+    fall_mm_per_m: f64,
+    rms_mm: f64,
+    above_mm: f64,
+    below_mm: f64,
+}
+
+#[derive(Debug, Serialize, JsonSchema)]
+struct MinimumZone {
+    slope_x_mm_per_m: f64,
+    slope_y_mm_per_m: f64,
+    width_mm: f64,
+}
+
+#[derive(Debug, Serialize, JsonSchema)]
+struct Edge {
+    length_m: f64,
+    worst_gap_mm: Option<f64>,
+    gap_u_mm: Option<f64>,
+    from: Option<Place>,
+    to: Option<Place>,
+    at: Option<Place>,
+    worst_departure_mm: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    worst_gap_mm_reason: Option<&'static str>,
+}
+
+impl Edge {
+    fn new(surface: &Surface, laid: &Straightedge) -> Self {
+        let place = |node| Place::node(surface, node);
+        Self {
+            length_m: rounded(laid.length),
+            worst_gap_mm: laid.worst.map(|contact| mm(contact.gap)),
+            gap_u_mm: laid.worst.map(|contact| mm(contact.u)),
+            from: laid.worst.map(|contact| place(contact.a)),
+            to: laid.worst.map(|contact| place(contact.b)),
+            at: laid.worst.map(|contact| place(contact.c)),
+            worst_departure_mm: laid.departure().map(mm),
+            worst_gap_mm_reason: laid.worst.is_none().then_some(words::NO_LINE),
+        }
+    }
+}
+
+#[derive(Debug, Serialize, JsonSchema)]
+struct JudgedClass {
+    class: String,
+    title: String,
+    standard: String,
+    length_m: f64,
+    limit_mm: f64,
+    measured_mm: Option<f64>,
+    u_mm: Option<f64>,
+    /// "within", "outside", "undecided" or "too sparse"
+    verdict: &'static str,
+    reason: String,
+    source: String,
+    remark: &'static str,
+}
+
+impl JudgedClass {
+    fn new(judged: &Judged) -> Self {
+        let Class { name, title, standard, rule, limit, source, seen } = &judged.class;
+        let Rule::Straightedge { length } = *rule;
+        Self {
+            class: name.clone(),
+            title: title.clone(),
+            standard: standard.clone(),
+            length_m: rounded(length),
+            limit_mm: mm(*limit),
+            measured_mm: judged.measured.map(mm),
+            u_mm: judged.u.map(mm),
+            verdict: judged.verdict.word(),
+            reason: judged.reason.clone(),
+            source: source.clone(),
+            remark: seen.remark(),
+        }
+    }
+}
+
+#[derive(Debug, Serialize, JsonSchema)]
+struct Spot {
+    /// "high" or "low"
+    kind: &'static str,
+    x_m: f64,
+    y_m: f64,
+    area_m2: f64,
+    extreme_mm: f64,
+    volume_l: f64,
+}
+
+/// What `lowspot check --json` prints.
+#[derive(Debug, Serialize, JsonSchema)]
+pub struct Check {
+    /// Version of lowspot.
+    lowspot: &'static str,
+    inputs: Vec<Input>,
+    survey: Survey,
+    surface: SurfaceFacts,
+    level: Level,
+    planes: Planes,
+    straightedge: Vec<Edge>,
+    /// Null until lowspot measures F-numbers.
+    f_numbers: Option<()>,
+    f_numbers_reason: &'static str,
+    classes: Vec<JudgedClass>,
+    /// What the spots stand out from.
+    reference: &'static str,
+    spots: Vec<Spot>,
+    warnings: Vec<String>,
+    cautions: Vec<&'static str>,
+}
+
+/// The document of `check`.
+pub fn check(findings: &Findings) -> Check {
+    let surface = &findings.surface;
+    let zone = &findings.minimum_zone;
+    let squares = &findings.least_squares;
+    Check {
+        lowspot: env!("CARGO_PKG_VERSION"),
+        inputs: inputs(&findings.inputs),
+        survey: survey(surface, findings.given_u),
+        surface: surface_facts(surface),
+        level: level(surface, &findings.level),
+        planes: Planes {
+            least_squares: LeastSquares {
+                slope_x_mm_per_m: mm(squares.plane.slope_x()),
+                slope_y_mm_per_m: mm(squares.plane.slope_y()),
+                fall_mm_per_m: mm(squares.plane.fall()),
+                rms_mm: mm(squares.rms),
+                above_mm: mm(squares.above),
+                below_mm: mm(squares.below),
+            },
+            minimum_zone: MinimumZone {
+                slope_x_mm_per_m: mm(zone.plane.slope_x()),
+                slope_y_mm_per_m: mm(zone.plane.slope_y()),
+                width_mm: mm(zone.width),
+            },
+        },
+        straightedge: findings.straightedges.iter().map(|laid| Edge::new(surface, laid)).collect(),
+        f_numbers: None,
+        f_numbers_reason: words::NO_F_NUMBERS,
+        classes: findings.judged.iter().map(JudgedClass::new).collect(),
+        reference: findings.reference.title(),
+        spots: spots(findings),
+        warnings: findings.warnings.iter().map(Warning::to_string).collect(),
+        cautions: words::CHECK_CAUTIONS.to_vec(),
+    }
+}
+
+fn inputs(inputs: &[crate::survey::Input]) -> Vec<Input> {
+    let input = |input: &crate::survey::Input| Input {
+        file: input.file.clone(),
+        sha256: input.sha256.clone(),
+        format: input.format.to_owned(),
+        points: input.points,
+    };
+    inputs.iter().map(input).collect()
+}
+
+fn survey(surface: &Surface, given_u: Option<f64>) -> Survey {
+    let points = surface.points;
+    let scan = surface.kind == Kind::Cells;
+    let reading_u = given_u.or((!scan).then_some(READING_U));
+    Survey {
+        kind: if scan { "scan" } else { "readings" },
+        points_used: points.used,
+        points_rejected: points.rejected(),
+        reading_u_mm: reading_u.map(mm),
+        reading_u_mm_reason: reading_u.is_none().then_some(words::CELLS_HAVE_THEIR_OWN_U),
+        rejected: Rejected {
+            withheld: points.left_out.withheld,
+            noise: points.left_out.noise,
+            invalid: points.left_out.invalid,
+            above: points.above,
+            below: points.below,
+            outside: points.outside,
+            sparse: points.sparse,
+        },
+        noise_mm: surface.noise.map(mm),
+        noise_mm_reason: surface.noise.is_none().then_some(words::NO_NOISE),
+    }
+}
+
+fn surface_facts(surface: &Surface) -> SurfaceFacts {
+    SurfaceFacts {
+        kind: match surface.kind {
+            Kind::Grid => "grid",
+            Kind::Triangulated => "triangulated",
+            Kind::Cells => "cells",
+        },
+        spacing_mm: mm(surface.spacing),
+        area_m2: rounded(surface.area),
+        unmeasured_m2: rounded(surface.unmeasured),
+    }
+}
+
+fn level(surface: &Surface, level: &crate::surface::Level) -> Level {
+    Level {
+        mean_mm: mm(surface.survey_z(level.mean)),
+        range_mm: mm(level.range()),
+        highest: Height::new(surface, level.highest),
+        lowest: Height::new(surface, level.lowest),
+    }
+}
+
+fn spots(findings: &Findings) -> Vec<Spot> {
+    let spot = |spot: &crate::flatness::spots::Spot| {
+        let Place { x_m, y_m } = Place::node(&findings.surface, spot.node);
+        let kind = match spot.kind {
+            SpotKind::High => "high",
+            SpotKind::Low => "low",
+        };
+        let (area_m2, volume_l) = (rounded(spot.area), litres(spot.volume));
+        Spot { kind, x_m, y_m, area_m2, extreme_mm: mm(spot.extreme), volume_l }
+    };
+    findings.spots.iter().map(spot).collect()
+}
+
+#[derive(Debug, Serialize, JsonSchema)]
+struct TargetFacts {
+    /// "level" or "plane"
+    mode: &'static str,
+    /// Height to finish at, from the survey's zero.
+    datum_mm: f64,
+    /// Depth over the highest spot: negative where the datum lies below it.
+    cover_mm: f64,
+}
+
+#[derive(Debug, Serialize, JsonSchema)]
+struct Volume {
+    fill_l: f64,
+    grind_l: f64,
+    filled_m2: f64,
+    ground_m2: f64,
+    mean_depth_mm: f64,
+    min_depth_mm: f64,
+    max_depth_mm: f64,
+}
+
+#[derive(Debug, Serialize, JsonSchema)]
+struct Order {
+    compound: String,
+    bags: u64,
+    /// Null until lowspot divides the order into mixes.
+    mixes: Option<u64>,
+    mixes_reason: &'static str,
+    liquid_l: f64,
+    mixed_l: f64,
+    spare_l: f64,
+    primer_l: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    primer_l_reason: Option<&'static str>,
+    price: Option<f64>,
+    currency: Option<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    price_reason: Option<&'static str>,
+}
+
+#[derive(Debug, Serialize, JsonSchema)]
+struct Load {
+    mean: f64,
+    max: f64,
+}
+
+/// Depth of compound at a reading; negative where the floor stands above the target.
+#[derive(Debug, Serialize, JsonSchema)]
+struct PinDepth {
+    name: String,
+    x_m: f64,
+    y_m: f64,
+    depth_mm: f64,
+}
+
+/// Least and greatest of a coordinate, m.
+#[derive(Debug, Serialize, JsonSchema)]
+struct Extent {
+    x_m: [f64; 2],
+    y_m: [f64; 2],
+    z_m: [f64; 2],
+}
+
+/// What `lowspot describe --json` prints.
+#[derive(Debug, Serialize, JsonSchema)]
+pub struct Describe {
+    /// Version of lowspot.
+    lowspot: &'static str,
+    inputs: Vec<Input>,
+    extent: Extent,
+    /// Null where no floor was found.
+    survey: Option<Survey>,
+    surface: Option<SurfaceFacts>,
+    level: Option<Level>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    surface_reason: Option<String>,
+    warnings: Vec<String>,
+}
+
+/// The document of `describe`.
+pub fn describe(description: &Description) -> Describe {
+    let floor = description.floor.as_ref().ok();
+    Describe {
+        lowspot: env!("CARGO_PKG_VERSION"),
+        inputs: inputs(&description.inputs),
+        extent: Extent {
+            x_m: description.extent[0].map(rounded),
+            y_m: description.extent[1].map(rounded),
+            z_m: description.extent[2].map(rounded),
+        },
+        survey: floor.map(|floor| survey(&floor.surface, None)),
+        surface: floor.map(|floor| surface_facts(&floor.surface)),
+        level: floor.map(|floor| level(&floor.surface, &floor.level)),
+        surface_reason: description.floor.as_ref().err().cloned(),
+        warnings: description.warnings.iter().map(Warning::to_string).collect(),
+    }
+}
+
+/// A class as `lowspot classes --json` lists it.
+#[derive(Debug, Serialize, JsonSchema)]
+pub struct KnownClass {
+    class: String,
+    title: String,
+    standard: String,
+    length_m: f64,
+    limit_mm: f64,
+    measured_as: String,
+    source: String,
+    remark: &'static str,
+}
+
+/// The document of `classes`.
+pub fn classes(classes: &[Class]) -> Vec<KnownClass> {
+    let known = |class: &Class| {
+        let Rule::Straightedge { length } = class.rule;
+        KnownClass {
+            class: class.name.clone(),
+            title: class.title.clone(),
+            standard: class.standard.clone(),
+            length_m: rounded(length),
+            limit_mm: mm(class.limit),
+            measured_as: class.rule.describe(),
+            source: class.source.clone(),
+            remark: class.seen.remark(),
+        }
+    };
+    classes.iter().map(known).collect()
+}
+
+/// What `lowspot pour --json` prints.
+#[derive(Debug, Serialize, JsonSchema)]
+pub struct Pour {
+    /// Version of lowspot.
+    lowspot: &'static str,
+    inputs: Vec<Input>,
+    survey: Survey,
+    surface: SurfaceFacts,
+    level: Level,
+    target: TargetFacts,
+    volume: Volume,
+    order: Order,
+    /// Null until lowspot divides the floor into batches.
+    batches: Option<Vec<()>>,
+    batches_reason: &'static str,
+    lifts: u64,
+    load_kg_per_m2: Load,
+    pins: Vec<PinDepth>,
+    warnings: Vec<String>,
+    cautions: Vec<&'static str>,
+}
+
+/// The document of `pour`.
+pub fn pour(plan: &PourPlan) -> Pour {
+    let findings = &plan.findings;
+    let surface = &findings.surface;
+    let order = &plan.pour.order;
+    let volumes = &plan.pour.volumes;
+    Pour {
+        lowspot: env!("CARGO_PKG_VERSION"),
+        inputs: inputs(&findings.inputs),
+        survey: survey(surface, findings.given_u),
+        surface: surface_facts(surface),
+        level: level(surface, &findings.level),
+        target: target(plan),
+        volume: Volume {
+            fill_l: litres(volumes.fill),
+            grind_l: litres(volumes.grind),
+            filled_m2: rounded(volumes.filled_area),
+            ground_m2: rounded(volumes.ground_area),
+            mean_depth_mm: mm(volumes.mean_depth),
+            min_depth_mm: mm(volumes.min_depth),
+            max_depth_mm: mm(volumes.max_depth),
+        },
+        order: Order {
+            compound: plan.compound.name.clone(),
+            bags: order.bags,
+            mixes: None,
+            mixes_reason: words::NO_MIXES,
+            liquid_l: litres(order.liquid),
+            mixed_l: litres(order.mixed),
+            spare_l: litres(order.spare),
+            primer_l: order.primer.map(litres),
+            primer_l_reason: order.primer.is_none().then_some(words::NO_PRIMER),
+            price: order.price.as_ref().map(|price| rounded(price.amount)),
+            currency: order.price.as_ref().map(|price| price.currency.clone()),
+            price_reason: order.price.is_none().then_some(words::NO_PRICE),
+        },
+        batches: None,
+        batches_reason: words::NO_MIXES,
+        lifts: order.layers,
+        load_kg_per_m2: Load { mean: rounded(order.mean_load), max: rounded(order.greatest_load) },
+        pins: pins(plan),
+        warnings: plan.warnings().map(Warning::to_string).collect(),
+        cautions: words::POUR_CAUTIONS.to_vec(),
+    }
+}
+
+fn target(plan: &PourPlan) -> TargetFacts {
+    let (mode, datum) = match plan.pour.target {
+        Target::Level { datum } => ("level", datum),
+        Target::Plane { height, .. } => ("plane", height),
+    };
+    TargetFacts { mode, datum_mm: mm(plan.findings.surface.survey_z(datum)), cover_mm: mm(plan.cover()) }
+}
+
+fn pins(plan: &PourPlan) -> Vec<PinDepth> {
+    let surface = &plan.findings.surface;
+    surface
+        .pins
+        .iter()
+        .zip(&plan.pour.pin_depths)
+        .map(|(pin, &depth)| {
+            let Place { x_m, y_m } = Place::new(surface, [pin.position[0], pin.position[1]]);
+            PinDepth { name: pin.name.clone(), x_m, y_m, depth_mm: mm(depth) }
+        })
+        .collect()
+}

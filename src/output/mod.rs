@@ -1,0 +1,12 @@
+//! Finished results -> bytes: text for people, JSON for programs, SVG maps.
+//!
+//! In: [`crate::findings`]. Out: strings; nothing here reads a file, measures or decides. Rounding happens here and
+//! nowhere else.
+
+pub mod json;
+pub mod files;
+pub mod map;
+pub mod maps;
+pub mod setting_out;
+pub mod text;
+pub mod words;

@@ -1,0 +1,313 @@
+//! The summary for people: verdict first, then where, then what to do. Ten seconds to read.
+//!
+//! In: finished results. Out: text with ANSI styles on the verdicts; whoever prints it strips them where they do not
+//! belong (no terminal, NO_COLOR).
+
+use std::fmt::Write;
+
+use anstyle::{AnsiColor, Style};
+
+use super::words;
+use crate::findings::{Description, Findings, Floor, PourPlan, READING_U};
+use crate::flatness::spots::SpotKind;
+use crate::flatness::verdict::{Judged, Verdict};
+use crate::pour::Target;
+use crate::surface::{Kind, Surface};
+use crate::tolerance::{Class, Rule};
+use crate::units::System;
+
+/// Spots of a kind that the summary lists; the map and the JSON have them all.
+const SPOTS_SHOWN: usize = 3;
+
+/// A text of lines that start with a short word in the margin.
+#[derive(Default)]
+struct Page(String);
+
+impl Page {
+    /// A line; the margin word is empty where the line goes on with what the last one began.
+    fn line(&mut self, margin: &str, text: impl std::fmt::Display) {
+        // Writing to a string cannot fail.
+        let _ = writeln!(self.0, "{margin:<10}{text}");
+    }
+}
+
+fn styled(text: &str, style: Style) -> String {
+    format!("{style}{text}{style:#}")
+}
+
+fn verdict_word(verdict: Verdict) -> String {
+    let colour = match verdict {
+        Verdict::Within => AnsiColor::Green,
+        Verdict::Outside => AnsiColor::Red,
+        Verdict::Undecided | Verdict::TooSparse => AnsiColor::Yellow,
+    };
+    styled(&verdict.word().to_uppercase(), colour.on_default().bold())
+}
+
+/// The summary of `check`.
+pub fn check(findings: &Findings, units: System) -> String {
+    let mut page = Page::default();
+    for judged in &findings.judged {
+        verdict(&mut page, judged, units);
+    }
+    flatness(&mut page, findings, units);
+    levelness(&mut page, findings, units);
+    spots(&mut page, findings, units);
+    measured(&mut page, findings, units);
+    page.line("to do", what_to_do(findings));
+    notes(&mut page, findings.warnings.iter(), words::CHECK_CAUTIONS);
+    page.0
+}
+
+fn verdict(page: &mut Page, judged: &Judged, units: System) {
+    let class = &judged.class;
+    let Rule::Straightedge { length } = class.rule;
+    let limit = format!("at most {} under {}", units.height(class.limit), units.plan(length));
+    page.line(&class.name, format!("{}: {}", verdict_word(judged.verdict), judged.reason));
+    page.line("", format!("{}, {limit}{}", class.standard, remark(class)));
+}
+
+fn remark(class: &Class) -> String {
+    match class.seen.remark() {
+        "" => String::new(),
+        remark => format!(" ({remark})"),
+    }
+}
+
+fn flatness(page: &mut Page, findings: &Findings, units: System) {
+    let surface = &findings.surface;
+    let place = |node: usize| {
+        let [x, y] = surface.survey_xy(surface.field.position(node));
+        units.place(x, y)
+    };
+    for laid in &findings.straightedges {
+        let edge = units.plan(laid.length);
+        match laid.worst {
+            Some(contact) if contact.gap > 0.0 => {
+                let gap = units.height(contact.gap);
+                page.line("flat", format!("widest gap {gap} under {edge}, at {}", place(contact.c)));
+                page.line("", format!("lay the edge from {} to {}", place(contact.a), place(contact.b)));
+            }
+            Some(_) => page.line("flat", format!("no gap anywhere under {edge}")),
+            None => page.line("flat", format!("no edge of {edge} could be laid: {}", words::NO_LINE)),
+        }
+    }
+}
+
+fn levelness(page: &mut Page, findings: &Findings, units: System) {
+    let (surface, level) = (&findings.surface, &findings.level);
+    let place = |[x, y, z]: [f64; 3]| {
+        let [x, y] = surface.survey_xy([x, y]);
+        format!("{} at {}", height(surface.survey_z(z), findings.staff, units), units.place(x, y))
+    };
+    let fall = units.slope(findings.least_squares.plane.fall());
+    page.line("level", format!("range {}, best plane falls {fall}", units.height(level.range())));
+    page.line("", format!("highest {}", place(level.highest)));
+    page.line("", format!("lowest  {}", place(level.lowest)));
+}
+
+/// A height from the survey's zero, or the staff reading that it is.
+fn height(z: f64, staff: bool, units: System) -> String {
+    if staff { format!("staff {}", units.height(-z)) } else { units.height(z) }
+}
+
+fn spots(page: &mut Page, findings: &Findings, units: System) {
+    for (kind, word) in [(SpotKind::High, "high"), (SpotKind::Low, "low")] {
+        let of_kind: Vec<_> = findings.spots.iter().filter(|spot| spot.kind == kind).collect();
+        for (number, spot) in of_kind.iter().take(SPOTS_SHOWN).enumerate() {
+            let [x, y] = findings.surface.survey_xy(findings.surface.field.position(spot.node));
+            let (extreme, area) = (units.signed_height(spot.extreme), units.area(spot.area));
+            let place = units.place(x, y);
+            page.line(&format!("{word} {}", number + 1), format!("{extreme} over {area}, at {place}"));
+        }
+        if let more @ 1.. = of_kind.len().saturating_sub(SPOTS_SHOWN) {
+            page.line("", format!("and {more} more {word} spots, see the map"));
+        }
+    }
+}
+
+fn measured(page: &mut Page, findings: &Findings, units: System) {
+    let surface = &findings.surface;
+    let spacing = units.plan(surface.spacing);
+    let used = surface.points.used;
+    let how = match surface.kind {
+        Kind::Grid => format!("{used} readings on a grid of {spacing}"),
+        Kind::Triangulated => format!("{used} scattered readings, about {spacing} apart"),
+        Kind::Cells => {
+            let [cells, all] = [surface.field.measured().count() as u64, used + surface.points.rejected()];
+            format!("{used} of {all} points are floor, in {cells} cells of {}", units.height(surface.spacing))
+        }
+    };
+    page.line("measured", how);
+    page.line("", areas(surface, units));
+    let doubt = match (findings.given_u, surface.kind, surface.noise) {
+        (Some(u), _, _) => format!("heights taken as known to {} (--u)", units.height(u)),
+        (None, Kind::Cells, Some(noise)) => format!("points scatter by {}", units.height(noise)),
+        (None, _, _) => {
+            let usual = units.height(READING_U);
+            format!("heights taken as known to {usual}; say --u if yours are better or worse")
+        }
+    };
+    page.line("", doubt);
+}
+
+fn areas(surface: &Surface, units: System) -> String {
+    let area = units.area(surface.area);
+    if surface.unmeasured > 0.0 {
+        format!("{area} of floor, and {} not measured", units.area(surface.unmeasured))
+    } else {
+        format!("{area} of floor")
+    }
+}
+
+fn what_to_do(findings: &Findings) -> &'static str {
+    let has = |verdict| findings.judged.iter().any(|judged| judged.verdict == verdict);
+    if findings.judged.is_empty() {
+        "name the class that the finish demands: --class SR2, or --class 3mm@2m"
+    } else if has(Verdict::Outside) {
+        "fill or take down before the finish goes on: `lowspot pour` says how much compound"
+    } else if has(Verdict::TooSparse) {
+        "measure closer before relying on this floor"
+    } else if has(Verdict::Undecided) {
+        "measure the worst places again with a better instrument, or level the floor"
+    } else {
+        "nothing: every class asked for is met"
+    }
+}
+
+fn notes<'a>(page: &mut Page, warnings: impl Iterator<Item = &'a crate::error::Warning>, cautions: &[&str]) {
+    for warning in warnings {
+        page.line("note", warning);
+    }
+    for caution in cautions {
+        page.line("caution", caution);
+    }
+}
+
+/// The summary of `pour`.
+pub fn pour(plan: &PourPlan, units: System) -> String {
+    let mut page = Page::default();
+    let findings = &plan.findings;
+    let (volumes, order) = (&plan.pour.volumes, &plan.pour.order);
+    let bags = styled(&format!("{} bags", order.bags), Style::new().bold());
+    page.line("buy", format!("{bags} of {}, and {} of liquid", plan.compound.name, units.volume(order.liquid)));
+    if let Some(price) = &order.price {
+        page.line("", format!("{:.2} {}", price.amount, price.currency));
+    }
+    if let Some(primer) = order.primer {
+        page.line("", format!("{} of primer for one coat", units.volume(primer)));
+    }
+    finish(&mut page, plan, units);
+    page.line(
+        "depth",
+        format!(
+            "{} on average, {} to {}",
+            units.height(volumes.mean_depth),
+            units.height(volumes.min_depth),
+            units.height(volumes.max_depth)
+        ),
+    );
+    let (fill, area) = (units.volume(volumes.fill), units.area(volumes.filled_area));
+    page.line("volume", format!("{fill} over {area}; {} mixed with waste", units.volume(order.mixed)));
+    if volumes.grind > 0.0 {
+        let (grind, ground) = (units.volume(volumes.grind), units.area(volumes.ground_area));
+        page.line("too high", format!("{grind} over {ground} stand above the finish: grind them, or finish higher"));
+    }
+    if order.layers > 1 {
+        page.line("layers", format!("{} where it is deepest", order.layers));
+    }
+    let per_area = |load: f64| match units {
+        System::Metric => format!("{load:.1} kg/m²"),
+        System::Imperial => format!("{:.1} lb/ft²", load * 0.204_816_1),
+    };
+    page.line("load", format!("{} on average, {} at most", per_area(order.mean_load), per_area(order.greatest_load)));
+    measured(&mut page, findings, units);
+    notes(&mut page, plan.warnings(), words::POUR_CAUTIONS);
+    page.0
+}
+
+fn finish(page: &mut Page, plan: &PourPlan, units: System) {
+    let surface = &plan.findings.surface;
+    let cover = units.signed_height(plan.cover());
+    match plan.pour.target {
+        Target::Level { datum } => {
+            let datum = height(surface.survey_z(datum), plan.findings.staff, units);
+            page.line("finish", format!("level at {datum}: {cover} over the highest spot"));
+        }
+        Target::Plane { slope_x, slope_y, .. } => {
+            let fall = units.slope(slope_x.hypot(slope_y));
+            page.line("finish", format!("falling {fall}: {cover} over the highest spot"));
+        }
+    }
+}
+
+/// The summary of `describe`.
+pub fn describe(description: &Description, units: System) -> String {
+    let mut page = Page::default();
+    for input in &description.inputs {
+        let what = if description.scan { "points" } else { "readings" };
+        page.line("file", format!("{}: {}, {} {what}", input.file, input.format, input.points));
+    }
+    let [x, y, z] = description.extent;
+    let span = |[least, greatest]: [f64; 2]| format!("{} to {}", units.plan(least), units.plan(greatest));
+    page.line("extent", format!("x {}, y {}", span(x), span(y)));
+    let heights = if description.staff { [-z[1], -z[0]] } else { z };
+    let what = if description.staff { "staff readings" } else { "heights" };
+    page.line("", format!("{what} {} to {}", units.height(heights[0]), units.height(heights[1])));
+    match &description.floor {
+        Ok(floor) => floor_found(&mut page, floor, description.staff, units),
+        Err(reason) => page.line("floor", format!("none: {reason}")),
+    }
+    notes(&mut page, description.warnings.iter(), &[]);
+    page.0
+}
+
+fn floor_found(page: &mut Page, floor: &Floor, staff: bool, units: System) {
+    let surface = &floor.surface;
+    let mean = height(surface.survey_z(floor.level.mean), staff, units);
+    let (range, fall) = (units.height(floor.level.range()), units.slope(floor.plane.fall()));
+    page.line("floor", format!("mean {mean}, range {range}, falls {fall}"));
+    page.line("", areas(surface, units));
+    page.line("spacing", spacing(surface, units));
+    if let Some(noise) = surface.noise {
+        page.line("noise", format!("points scatter by {} about the floor", units.height(noise)));
+    }
+    let points = surface.points;
+    let reasons = [
+        (points.used, "used"),
+        (points.above, "above the floor: walls, furniture, ceiling"),
+        (points.below, "below the floor: reflections"),
+        (points.outside, "outside the outline"),
+        (points.sparse, "too few together to make a cell"),
+        (points.left_out.withheld, "marked withheld"),
+        (points.left_out.noise, "marked as noise"),
+        (points.left_out.invalid, "without a position"),
+    ];
+    for (margin, (count, reason)) in
+        reasons.into_iter().filter(|(count, _)| *count > 0).enumerate().map(|(n, row)| (if n == 0 { "points" } else { "" }, row))
+    {
+        page.line(margin, format!("{count} {reason}"));
+    }
+}
+
+fn spacing(surface: &Surface, units: System) -> String {
+    let spacing = units.plan(surface.spacing);
+    match surface.kind {
+        Kind::Grid => format!("a grid of {spacing}"),
+        Kind::Triangulated => format!("scattered, about {spacing} apart"),
+        Kind::Cells => format!("cells of {}", units.height(surface.spacing)),
+    }
+}
+
+/// The list of classes, all or those that contain every one of `wanted` words.
+pub fn classes(classes: &[Class], units: System) -> String {
+    let mut table = comfy_table::Table::new();
+    table.load_preset(comfy_table::presets::NOTHING);
+    table.set_header(["class", "limit", "measured as", "standard", "for", "source"]);
+    for class in classes {
+        let source = format!("{}{}", class.source, remark(class));
+        let row = [&class.name, &units.height(class.limit), &class.rule.describe(), &class.standard, &class.title, &source];
+        table.add_row(row);
+    }
+    format!("{table}\n")
+}

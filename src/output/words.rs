@@ -1,0 +1,50 @@
+//! The sentences that reports share, in one place.
+
+/// Where a straightedge could not be laid.
+pub const NO_LINE: &str = "no three measured places lie in line within the length of the edge";
+
+/// Why F-numbers are null.
+pub const NO_F_NUMBERS: &str = "F-numbers are not measured by this version";
+
+/// Why a scan has no single reading uncertainty.
+pub const CELLS_HAVE_THEIR_OWN_U: &str = "each cell of the scan has its own, from its points' scatter";
+
+/// Why readings have no noise.
+pub const NO_NOISE: &str = "single readings show no scatter";
+
+/// Why there are no mixes and batches.
+pub const NO_MIXES: &str = "the order is not divided into mixes by this version";
+
+/// Why primer is null.
+pub const NO_PRIMER: &str = "the compound sheet gives no primer coverage";
+
+/// Why the price is null.
+pub const NO_PRICE: &str = "the compound sheet gives no price";
+
+/// Dust and old adhesive: whoever takes a high spot down meets them.
+const GRINDING: &str = "Grinding sets free silica dust: extract it at the tool and wear a fitted mask. Old tiles, backing \
+     and bitumen adhesive may hold asbestos: have them tested before anybody sands, grinds or lifts them.";
+
+/// Wet compound on skin.
+const WET_CEMENT: &str =
+    "Wet cement burns skin and eyes: wear gloves, boots and goggles, never kneel in it, wash it off at once.";
+
+/// Powder in the air.
+const POWDER: &str = "Powder is dust: mix where the air moves, pour it low, wear a mask.";
+
+/// Heating in the floor.
+const HEATING: &str =
+    "Heating pipes and cables in the floor: off and cold before pouring, never drilled or ground into while live.";
+
+/// Weight on a suspended floor.
+const WEIGHT: &str =
+    "Compound is heavy: on a timber or other suspended floor ask a structural engineer before adding the load shown.";
+
+/// Where the tool ends.
+const DEFER: &str = "Local codes, the compound's own data sheet and licensed trades come before anything said here.";
+
+/// Cautions with a check.
+pub const CHECK_CAUTIONS: &[&str] = &[GRINDING, HEATING, DEFER];
+
+/// Cautions with a pour.
+pub const POUR_CAUTIONS: &[&str] = &[WET_CEMENT, POWDER, GRINDING, HEATING, WEIGHT, DEFER];

@@ -1,0 +1,191 @@
+//! The whole pipeline on one screen: a [`Job`] goes in, [`Findings`] or a [`PourPlan`] come out. The first file to read.
+//!
+//! files -> survey -> surface -> planes, straightedges, spots -> verdicts -> target, volume, order.
+
+use crate::error::{Error, Result};
+use crate::findings::{Description, Findings, Floor, PourPlan, READING_U, Reference};
+use crate::flatness::{spots, straightedge, verdict};
+use crate::pour::{self, Compound, target};
+use crate::reference::{Plane, least_squares::least_squares, minimum_zone::minimum_zone};
+use crate::surface::readings::from_readings;
+use crate::surface::scan::{ScanSettings, from_scan};
+use crate::surface::{Level, Outline, Surface};
+use crate::survey::{self, Measured, Source, Survey};
+use crate::tolerance::{Class, Rule};
+use crate::units::System;
+
+/// Told how many points have been read so far, for a progress bar.
+pub type Progress = dyn Fn(u64) + Sync;
+
+/// The straightedge that is laid where neither a class nor a length is asked for, m.
+pub const USUAL_EDGE: f64 = 2.0;
+
+/// The limit that spots are judged by where no class is asked for, m.
+pub const USUAL_LIMIT: f64 = 0.003;
+
+/// What is to be done with one floor.
+#[derive(Debug, Clone, Default)]
+pub struct Job {
+    /// The survey's files, all of one floor.
+    pub files: Vec<String>,
+    /// How they are read.
+    pub options: survey::Options,
+    /// `--u`: standard uncertainty of one height, m.
+    pub u: Option<f64>,
+    /// `--cell`: side of a scan's cells, m.
+    pub cell: Option<f64>,
+    /// `--floor`: which of several floors of a scan, m.
+    pub floor: Option<f64>,
+    /// `--outline`: file with the room's polygon.
+    pub outline: Option<String>,
+    /// Classes to judge by.
+    pub classes: Vec<Class>,
+    /// Straightedges to lay besides, m.
+    pub straightedges: Vec<f64>,
+    /// What deviations are measured from.
+    pub reference: Reference,
+    /// Units of the sentences that findings contain.
+    pub units: System,
+}
+
+/// What is to be poured.
+#[derive(Debug, Clone)]
+pub struct PourJob {
+    /// The compound sheet's file.
+    pub compound: String,
+    /// Where to finish.
+    pub finish: Finish,
+    /// Share of the compound that is lost.
+    pub waste: f64,
+}
+
+/// The level to finish at, as asked for.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Finish {
+    /// `--datum`: a height of the survey, m.
+    Datum(f64),
+    /// `--cover`: over the highest spot, m.
+    Cover(f64),
+    /// The compound's least depth over the highest spot.
+    LeastDepth,
+}
+
+/// One floor, measured: how flat, how level, which classes it meets.
+///
+/// # Errors
+/// Whatever keeps the survey from being read, or the floor from being found in it.
+pub fn check(job: &Job, progress: &Progress) -> Result<Findings> {
+    let survey = Survey::open(&job.files, &job.options)?;
+    let surface = surface(job, &survey, progress)?;
+    let heights = surface.heights();
+    let level = Level::of(&heights).ok_or_else(nothing_measured)?;
+    let (least_squares, minimum_zone) = rayon::join(|| least_squares(&heights), || minimum_zone(&heights));
+    let (least_squares, minimum_zone) = (least_squares?, minimum_zone?);
+    let reference_plane = match job.reference {
+        Reference::Plane => least_squares.plane,
+        Reference::Zone => minimum_zone.plane,
+        Reference::Level => Plane::level(level.mean),
+    };
+    let deviations = surface.field.heights_over(|x, y| reference_plane.height(x, y));
+
+    let straightedges: Vec<_> =
+        job.edges().into_iter().map(|length| straightedge::lay(&surface.field, length)).collect();
+    let judged = verdict::judge_all(&job.classes, &straightedges, &surface, job.units);
+    Ok(Findings {
+        inputs: survey.inputs()?,
+        staff: survey.staff(),
+        given_u: job.u,
+        level,
+        least_squares,
+        minimum_zone,
+        reference: job.reference,
+        reference_plane,
+        spots: spots::spots(&surface.field, &deviations, job.spot_threshold()),
+        deviations,
+        straightedges,
+        judged,
+        warnings: survey.warnings.into_iter().chain(surface.warnings.iter().cloned()).collect(),
+        surface,
+    })
+}
+
+/// The same floor and a compound: what level to finish at, how much it takes, how deep at every pin.
+///
+/// # Errors
+/// As [`check`]; a compound sheet that cannot be read or contradicts itself; a target that nothing can be poured to.
+pub fn pour(job: &Job, pouring: &PourJob, progress: &Progress) -> Result<PourPlan> {
+    let compound = Compound::read(&Source::new(&pouring.compound)?)?;
+    let findings = check(job, progress)?;
+    let surface = &findings.surface;
+    let target = match pouring.finish {
+        Finish::Datum(datum) => target::level_from_datum(surface, datum),
+        Finish::Cover(cover) => target::level_from_cover(surface, cover)?,
+        Finish::LeastDepth => target::level_from_cover(surface, compound.least_depth)?,
+    };
+    let pour = pour::pour(surface, target, &compound, pouring.waste)?;
+    let depths = surface.field.heights_over(|x, y| target.height([x, y])).into_iter().map(|height| -height).collect();
+    Ok(PourPlan { compound, pour, depths, findings })
+}
+
+/// What is in the files, before trusting them: also where no floor is found in them.
+///
+/// # Errors
+/// Whatever keeps the files from being read.
+pub fn describe(job: &Job, progress: &Progress) -> Result<Description> {
+    let survey = Survey::open(&job.files, &job.options)?;
+    let extent = survey.extent()?.ok_or_else(nothing_measured)?;
+    let floor = surface(job, &survey, progress).and_then(|surface| {
+        let heights = surface.heights();
+        let level = Level::of(&heights).ok_or_else(nothing_measured)?;
+        let plane = least_squares(&heights)?.plane;
+        let deviations = surface.field.heights_over(|x, y| plane.height(x, y));
+        Ok(Floor { surface, level, plane, deviations })
+    });
+    let mut warnings = survey.warnings.clone();
+    warnings.extend(floor.iter().flat_map(|floor| floor.surface.warnings.clone()));
+    Ok(Description {
+        inputs: survey.inputs()?,
+        scan: survey.measured == Measured::Scan,
+        staff: survey.staff(),
+        extent,
+        floor: floor.map_err(|error| error.to_string()),
+        warnings,
+    })
+}
+
+/// The measured floor: readings on their grid or triangulated, a scan's floor in cells.
+fn surface(job: &Job, survey: &Survey, progress: &Progress) -> Result<Surface> {
+    let outline = job.outline.as_ref().map(|file| Outline::read(&Source::new(file)?)).transpose()?;
+    match &survey.measured {
+        Measured::Readings { readings, .. } => from_readings(readings, job.u.unwrap_or(READING_U), outline.as_ref()),
+        Measured::Scan => {
+            let settings = ScanSettings { cell: job.cell, floor: job.floor, u: job.u.unwrap_or(0.0) };
+            from_scan(&|| survey.open_points(), &settings, outline.as_ref(), progress)
+        }
+    }
+}
+
+fn nothing_measured() -> Error {
+    Error::floor("nothing measured", "at least three heights that do not lie in line")
+}
+
+impl Job {
+    /// The straightedges to lay: those of the classes and those asked for, each once, the shortest first.
+    fn edges(&self) -> Vec<f64> {
+        let of_classes = self.classes.iter().map(|class| match class.rule {
+            Rule::Straightedge { length } => length,
+        });
+        let mut edges: Vec<f64> = of_classes.chain(self.straightedges.iter().copied()).collect();
+        if edges.is_empty() {
+            edges.push(USUAL_EDGE);
+        }
+        edges.sort_by(f64::total_cmp);
+        edges.dedup();
+        edges
+    }
+
+    /// How far a spot stands out, m: half the tightest limit, so that a high and a low one side by side use it up.
+    fn spot_threshold(&self) -> f64 {
+        self.classes.iter().map(|class| class.limit).min_by(f64::total_cmp).unwrap_or(USUAL_LIMIT) / 2.0
+    }
+}

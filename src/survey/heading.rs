@@ -1,0 +1,148 @@
+//! What stands above a column: a name, and perhaps a unit of length.
+//!
+//! In: `x_m`, `staff_mm`, `z ft`, `height (mm)`, `RL [m]`. Out: the name, the unit, and for a height which way it runs.
+//! Which way a height runs, or in what unit, is never guessed.
+
+use crate::error::{Error, Place, Result};
+use crate::survey::delimited::{Table, shown};
+use crate::units::LengthUnit;
+
+/// Names of the plan position to the right, or east.
+pub const X_NAMES: &[&str] = &["x", "easting"];
+/// Names of the plan position upwards on the plan, or north.
+pub const Y_NAMES: &[&str] = &["y", "northing"];
+/// Names of a height, which grows upwards.
+pub const HEIGHT_NAMES: &[&str] = &["z", "height", "level", "rl", "elevation"];
+/// Names of a staff reading, which grows downwards.
+pub const STAFF_NAMES: &[&str] = &["staff", "reading"];
+
+/// The header of one column.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Heading {
+    /// As it stands in the file.
+    pub text: String,
+    /// The name without its unit: small letters, and no spaces, hyphens or underscores.
+    pub name: String,
+    unit: Option<String>,
+}
+
+impl Heading {
+    /// Takes `height (mm)`, `height_mm` or `height mm` apart. In brackets anything counts as a unit.
+    pub fn parse(text: &str) -> Self {
+        let small = text.trim().to_lowercase();
+        let bracketed = small
+            .strip_suffix([')', ']'])
+            .and_then(|open| open.rsplit_once(['(', '[']));
+        let hanging = small
+            .rsplit_once(['_', ' '])
+            .filter(|(_, unit)| unit.parse::<LengthUnit>().is_ok());
+        let (name, unit) = match bracketed.or(hanging) {
+            Some((name, unit)) => (name, Some(unit.trim().to_owned())),
+            None => (small.as_str(), None),
+        };
+        Self {
+            text: text.trim().to_owned(),
+            name: name.replace([' ', '-', '_'], ""),
+            unit,
+        }
+    }
+
+    /// The headings of a table, in the order of its columns.
+    pub fn all(table: &Table) -> Vec<Self> {
+        table.header().texts().map(Self::parse).collect()
+    }
+
+    /// Whether it carries a unit, or what stands in the place of one.
+    pub fn has_unit(&self) -> bool {
+        self.unit.is_some()
+    }
+
+    /// Whether its name is one of `names`.
+    pub fn is(&self, names: &[&str]) -> bool {
+        names.contains(&self.name.as_str())
+    }
+
+    /// The unit it carries.
+    ///
+    /// # Errors
+    /// [`Error::Input`] at `place` for what is no unit of length.
+    pub fn unit(&self, place: &Place) -> Result<Option<LengthUnit>> {
+        let Some(unit) = &self.unit else {
+            return Ok(None);
+        };
+        unit.parse().map(Some).map_err(|_| {
+            let found = format!("the unit '{}'", shown(unit));
+            Error::input(place.clone(), found, "mm, cm, m, in, ft or usft")
+        })
+    }
+}
+
+/// The one column with one of `names`, if there is any.
+///
+/// # Errors
+/// [`Error::Input`] for a second one.
+pub fn only(table: &Table, headings: &[Heading], names: &[&str]) -> Result<Option<usize>> {
+    let mut columns = (0..headings.len()).filter(|&i| headings.get(i).is_some_and(|h| h.is(names)));
+    let (first, second) = (columns.next(), columns.next());
+    let (Some(one), Some(two)) = (first, second) else {
+        return Ok(first);
+    };
+    let [one_text, two_text] = [one, two].map(|column| shown(table.header().cell(column)));
+    Err(Error::input(
+        table.place(table.header(), two),
+        format!("'{two_text}' beside '{one_text}' (column {})", one + 1),
+        "one of them only: delete or rename the other",
+    ))
+}
+
+/// How the numbers of a column become heights.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct HeightScale {
+    /// Whether they are staff readings, which grow downwards.
+    pub staff: bool,
+    metres: f64,
+}
+
+impl HeightScale {
+    /// What `heading` says of its column; `units` is for a heading without a unit. None if it is no name of a height.
+    ///
+    /// # Errors
+    /// [`Error::Input`] at `place` where no unit is said, or one that is unknown.
+    pub fn of(heading: &Heading, place: &Place, units: Option<LengthUnit>) -> Result<Option<Self>> {
+        let staff = heading.is(STAFF_NAMES);
+        if !staff && !heading.is(HEIGHT_NAMES) {
+            return Ok(None);
+        }
+        let Some(unit) = heading.unit(place)?.or(units) else {
+            return Err(Error::input(
+                place.clone(),
+                "no unit of length",
+                format!(
+                    "the unit in the header, such as {}_mm, or --units mm (for scanned points, say so with --format)",
+                    heading.name
+                ),
+            ));
+        };
+        let metres = unit.metres();
+        Ok(Some(Self { staff, metres }))
+    }
+
+    /// The height, m, growing upwards, that `value` stands for.
+    ///
+    /// # Errors
+    /// [`Error::Input`] for a staff reading below zero: it would be a height, or the wrong way up.
+    pub fn height(self, value: f64, place: impl FnOnce() -> Place) -> Result<f64> {
+        if !self.staff {
+            return Ok(value * self.metres);
+        }
+        if value < 0.0 {
+            return Err(Error::input(
+                place(),
+                format!("the staff reading {value}"),
+                "0 or more (if the numbers grow upwards, call the column height)",
+            ));
+        }
+        // Subtracted from zero, so that a reading of 0 does not become minus zero.
+        Ok(0.0 - value * self.metres)
+    }
+}
