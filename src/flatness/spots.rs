@@ -50,7 +50,10 @@ fn patches(field: &HeightField, deviations: &[f64], out: f64, kind: SpotKind) ->
         SpotKind::Low => -1.0,
     };
     let share = field.dx * field.dy;
-    let mut waiting: Vec<bool> = deviations.iter().map(|deviation| sign * deviation > out).collect();
+    let mut waiting: Vec<bool> = deviations
+        .iter()
+        .map(|deviation| sign * deviation > out)
+        .collect();
     let mut found = Vec::new();
     for start in 0..waiting.len() {
         if !waiting[start] {
@@ -58,10 +61,23 @@ fn patches(field: &HeightField, deviations: &[f64], out: f64, kind: SpotKind) ->
         }
         let patch = flood(field, &mut waiting, start);
         let area = patch.len() as f64 * share;
-        let most = patch.iter().copied().max_by(|&a, &b| (sign * deviations[a]).total_cmp(&(sign * deviations[b])));
+        let most = patch
+            .iter()
+            .copied()
+            .max_by(|&a, &b| (sign * deviations[a]).total_cmp(&(sign * deviations[b])));
         if let (Some(node), true) = (most, area >= SMALLEST) {
-            let volume = patch.iter().map(|&node| deviations[node].abs()).sum::<f64>() * share;
-            found.push(Spot { kind, node, extreme: deviations[node], area, volume });
+            let volume = patch
+                .iter()
+                .map(|&node| deviations[node].abs())
+                .sum::<f64>()
+                * share;
+            found.push(Spot {
+                kind,
+                node,
+                extreme: deviations[node],
+                area,
+                volume,
+            });
         }
     }
     found.sort_by(|a, b| b.volume.total_cmp(&a.volume));
@@ -107,7 +123,10 @@ mod tests {
         ];
         field.z = deviations.to_vec();
         let found = spots(&field, &deviations, 1.0);
-        let summary: Vec<_> = found.iter().map(|spot| (spot.kind, spot.node, spot.extreme, spot.area)).collect();
+        let summary: Vec<_> = found
+            .iter()
+            .map(|spot| (spot.kind, spot.node, spot.extreme, spot.area))
+            .collect();
         assert_eq!(
             summary,
             [

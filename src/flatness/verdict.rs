@@ -64,7 +64,12 @@ pub struct Judged {
 }
 
 /// Judges every class by the straightedge of its length among `laid`.
-pub fn judge_all(classes: &[Class], laid: &[Straightedge], surface: &Surface, units: System) -> Vec<Judged> {
+pub fn judge_all(
+    classes: &[Class],
+    laid: &[Straightedge],
+    surface: &Surface,
+    units: System,
+) -> Vec<Judged> {
     let of_length = |length: f64| laid.iter().find(move |edge| edge.length == length);
     classes
         .iter()
@@ -78,7 +83,10 @@ pub fn judge_all(classes: &[Class], laid: &[Straightedge], surface: &Surface, un
 pub fn judge(class: &Class, laid: &Straightedge, surface: &Surface, units: System) -> Judged {
     let Rule::Straightedge { length } = class.rule;
     let contact = laid.worst;
-    let (measured, u) = (contact.map(|contact| contact.gap), contact.map(|contact| contact.u));
+    let (measured, u) = (
+        contact.map(|contact| contact.gap),
+        contact.map(|contact| contact.u),
+    );
     let sparse = surface.spacing > length * SPARSE * (1.0 + 1e-9);
     let verdict = match contact {
         Some(contact) if contact.gap - K * contact.u > class.limit => Verdict::Outside,
@@ -87,8 +95,20 @@ pub fn judge(class: &Class, laid: &Straightedge, surface: &Surface, units: Syste
         Some(_) | None => Verdict::TooSparse,
     };
     let one_height = contact.map(|contact| surface.field.u[contact.c]);
-    let reason = reason(verdict, class, measured.zip(u).zip(one_height), length, units);
-    Judged { class: class.clone(), measured, u, verdict, reason }
+    let reason = reason(
+        verdict,
+        class,
+        measured.zip(u).zip(one_height),
+        length,
+        units,
+    );
+    Judged {
+        class: class.clone(),
+        measured,
+        u,
+        verdict,
+        reason,
+    }
 }
 
 /// Why, in the user's terms, and what would decide it.
@@ -100,9 +120,15 @@ fn reason(
     units: System,
 ) -> String {
     let limit = units.height(class.limit);
-    let needed = format!("readings every {} or closer would decide it", units.plan(length * SPARSE));
+    let needed = format!(
+        "readings every {} or closer would decide it",
+        units.plan(length * SPARSE)
+    );
     let Some(((gap, u), one_height)) = gap else {
-        return format!("no three readings lie in line within {}; {needed}", units.plan(length));
+        return format!(
+            "no three readings lie in line within {}; {needed}",
+            units.plan(length)
+        );
     };
     let (found, guard) = (units.height(gap), units.height(K * u));
     match verdict {
@@ -113,12 +139,17 @@ fn reason(
             let remedy = if bearable < FINEST {
                 "no instrument would decide it".to_owned()
             } else {
-                format!("heights known to {} would decide it", units.height(bearable))
+                format!(
+                    "heights known to {} would decide it",
+                    units.height(bearable)
+                )
             };
             format!("{found} is too near {limit} for the {guard} of doubt; {remedy}")
         }
         Verdict::TooSparse => {
-            format!("{found} is the widest gap found, but the readings could miss a wider one; {needed}")
+            format!(
+                "{found} is the widest gap found, but the readings could miss a wider one; {needed}"
+            )
         }
     }
 }

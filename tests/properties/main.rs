@@ -1,4 +1,5 @@
 //! What must hold for any floor, tried on random ones.
 
+mod least;
 mod straightedge;
 mod volumes;
