@@ -8,6 +8,7 @@ use crate::error::Result;
 use crate::surface::Surface;
 
 pub mod compound;
+pub mod distance;
 pub mod least;
 pub mod order;
 mod sheet;
