@@ -9,8 +9,10 @@ use crate::surface::Surface;
 
 pub mod compound;
 pub mod distance;
+pub mod lattice;
 pub mod least;
 pub mod order;
+mod patch;
 mod sheet;
 pub mod target;
 pub mod volume;
