@@ -7,6 +7,7 @@
 use crate::error::Result;
 use crate::surface::Surface;
 
+pub mod batches;
 pub mod compound;
 pub mod distance;
 pub mod lattice;
@@ -16,6 +17,7 @@ mod patch;
 mod sheet;
 pub mod target;
 pub mod volume;
+pub mod wet_edge;
 
 pub use compound::Compound;
 pub use order::{Order, order};

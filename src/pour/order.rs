@@ -76,7 +76,7 @@ pub fn order(volumes: &Volumes, compound: &Compound, waste: f64) -> Result<Order
 }
 
 /// Rounds up, but for what rounding of the sums left above a whole number.
-fn whole_up(count: f64) -> f64 {
+pub(super) fn whole_up(count: f64) -> f64 {
     let nearest = count.round();
     if count > nearest && count - nearest <= SAME * nearest {
         nearest

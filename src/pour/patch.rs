@@ -52,7 +52,12 @@ fn edges(
         let sides = [
             ((x, y), (x + 1, y), y > 0, cell.wrapping_sub(field.nx)),
             ((x + 1, y), (x + 1, y + 1), x + 1 < field.nx, cell + 1),
-            ((x + 1, y + 1), (x, y + 1), y + 1 < field.ny, cell + field.nx),
+            (
+                (x + 1, y + 1),
+                (x, y + 1),
+                y + 1 < field.ny,
+                cell + field.nx,
+            ),
             ((x, y + 1), (x, y), x > 0, cell.wrapping_sub(1)),
         ];
         for (from, to, inside, neighbour) in sides {
@@ -73,7 +78,9 @@ fn rings(mut edges: BTreeMap<Corner, Vec<Corner>>) -> Vec<Vec<Corner>> {
         let mut from = None;
         let mut here = start;
         while let Some(ways) = edges.get_mut(&here) {
-            let right = ways.iter().position(|&to| from.is_some_and(|from| turns_right(from, here, to)));
+            let right = ways
+                .iter()
+                .position(|&to| from.is_some_and(|from| turns_right(from, here, to)));
             let next = ways.swap_remove(right.unwrap_or(0));
             if ways.is_empty() {
                 edges.remove(&here);
@@ -123,21 +130,36 @@ mod tests {
 
     #[test]
     fn an_l_keeps_its_inner_corner_and_a_hole_is_left_out() {
-        let found = outline_of(&["#########", "#########", "###.#####", "####.....", "####.....", "####....."]);
+        let found = outline_of(&[
+            "#########",
+            "#########",
+            "###.#####",
+            "####.....",
+            "####.....",
+            "####.....",
+        ]);
         assert_eq!(found.len(), 6, "{found:?}");
         assert!(found.contains(&[0.4, 0.3]));
     }
 
     #[test]
     fn stairs_become_a_straight_line() {
-        let found = outline_of(&["########", "#######.", "######..", "#####...", "####....", "###.....", "##......", "#......."]);
+        let found = outline_of(&[
+            "########", "#######.", "######..", "#####...", "####....", "###.....", "##......",
+            "#.......",
+        ]);
         assert!(found.len() <= 4, "{found:?}");
     }
 
     #[test]
     fn cells_that_touch_at_a_corner_are_one_patch() {
-        let found = outline_of(&["####....", "####....", "####....", "....####", "....####", "....####"]);
-        assert!(found.contains(&[0.0, 0.0]) && found.contains(&[0.8, 0.6]), "{found:?}");
+        let found = outline_of(&[
+            "####....", "####....", "####....", "....####", "....####", "....####",
+        ]);
+        assert!(
+            found.contains(&[0.0, 0.0]) && found.contains(&[0.8, 0.6]),
+            "{found:?}"
+        );
         assert_eq!(outline_of(&["...", "..."]), Vec::<[f64; 2]>::new());
     }
 }
