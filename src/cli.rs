@@ -117,16 +117,26 @@ struct ClassesArgs {
 }
 
 fn length(text: &str) -> std::result::Result<f64, String> {
-    text.parse::<Length>().map(Length::m).map_err(|error| error.to_string())
+    text.parse::<Length>()
+        .map(Length::m)
+        .map_err(|error| error.to_string())
 }
 
 fn positive_length(text: &str) -> std::result::Result<f64, String> {
-    length(text).and_then(|metres| if metres > 0.0 { Ok(metres) } else { Err("wanted a length above zero".to_owned()) })
+    length(text).and_then(|metres| {
+        if metres > 0.0 {
+            Ok(metres)
+        } else {
+            Err("wanted a length above zero".to_owned())
+        }
+    })
 }
 
 fn format_name(text: &str) -> std::result::Result<&'static str, String> {
     let names = || FORMATS.iter().map(|format| format.name);
-    names().find(|name| *name == text).ok_or_else(|| format!("wanted one of {}", names().collect::<Vec<_>>().join(", ")))
+    names()
+        .find(|name| *name == text)
+        .ok_or_else(|| format!("wanted one of {}", names().collect::<Vec<_>>().join(", ")))
 }
 
 fn up(text: &str) -> std::result::Result<Up, String> {
@@ -138,15 +148,27 @@ fn reference(text: &str) -> std::result::Result<Reference, String> {
 }
 
 fn one_of<T: Copy>(all: &[(&str, T)], text: &str) -> std::result::Result<T, String> {
-    let names = || all.iter().map(|(name, _)| *name).collect::<Vec<_>>().join(", ");
-    all.iter().find(|(name, _)| *name == text).map(|(_, value)| *value).ok_or_else(|| format!("wanted one of {}", names()))
+    let names = || {
+        all.iter()
+            .map(|(name, _)| *name)
+            .collect::<Vec<_>>()
+            .join(", ")
+    };
+    all.iter()
+        .find(|(name, _)| *name == text)
+        .map(|(_, value)| *value)
+        .ok_or_else(|| format!("wanted one of {}", names()))
 }
 
 impl SurveyArgs {
     fn job(&self) -> Job {
         Job {
             files: self.files.clone(),
-            options: Options { units: self.units, up: self.up.unwrap_or_default(), format: self.format },
+            options: Options {
+                units: self.units,
+                up: self.up.unwrap_or_default(),
+                format: self.format,
+            },
             u: self.u,
             cell: self.cell,
             floor: self.floor,
@@ -159,7 +181,11 @@ impl SurveyArgs {
     }
 
     fn system(&self) -> System {
-        if self.imperial { System::Imperial } else { System::Metric }
+        if self.imperial {
+            System::Imperial
+        } else {
+            System::Metric
+        }
     }
 
     /// Files that must not be written over.
@@ -175,7 +201,11 @@ impl PourArgs {
             (None, Some(cover)) => Finish::Cover(cover),
             (None, None) => Finish::LeastDepth,
         };
-        PourJob { compound: self.compound.clone(), finish, waste: self.waste.0 }
+        PourJob {
+            compound: self.compound.clone(),
+            finish,
+            waste: self.waste.0,
+        }
     }
 }
 
@@ -207,7 +237,11 @@ fn check(args: &SurveyArgs) -> Result<bool> {
     if let Some(path) = &args.map {
         files.add(path, maps::check(&findings, args.system())?)?;
     }
-    let printed = if args.json { document(&json::check(&findings))? } else { text::check(&findings, args.system()) };
+    let printed = if args.json {
+        document(&json::check(&findings))?
+    } else {
+        text::check(&findings, args.system())
+    };
     finish(files, &printed)?;
     Ok(findings.all_met())
 }
@@ -222,7 +256,11 @@ fn pour(args: &PourArgs) -> Result<bool> {
     if let Some(path) = &args.pins_out {
         files.add(path, setting_out::pins(&plan)?)?;
     }
-    let printed = if survey.json { document(&json::pour(&plan))? } else { text::pour(&plan, survey.system()) };
+    let printed = if survey.json {
+        document(&json::pour(&plan))?
+    } else {
+        text::pour(&plan, survey.system())
+    };
     finish(files, &printed)?;
     Ok(plan.findings.all_met())
 }
@@ -233,26 +271,46 @@ fn describe(args: &SurveyArgs) -> Result<bool> {
     if let Some(path) = &args.map {
         files.add(path, maps::describe(&description, args.system())?)?;
     }
-    let printed =
-        if args.json { document(&json::describe(&description))? } else { text::describe(&description, args.system()) };
+    let printed = if args.json {
+        document(&json::describe(&description))?
+    } else {
+        text::describe(&description, args.system())
+    };
     finish(files, &printed)?;
     Ok(true)
 }
 
 fn classes(args: &ClassesArgs) -> Result<bool> {
     let wanted: Vec<_> = args.words.iter().map(|word| word.to_lowercase()).collect();
-    let found: Vec<_> = tolerance::classes().filter(|class| wanted.iter().all(|word| class.mentions(word))).collect();
+    let found: Vec<_> = tolerance::classes()
+        .filter(|class| wanted.iter().all(|word| class.mentions(word)))
+        .collect();
     if found.is_empty() {
-        return Err(Error::argument("classes", args.words.join(" "), "words that some class contains"));
+        return Err(Error::argument(
+            "classes",
+            args.words.join(" "),
+            "words that some class contains",
+        ));
     }
-    let system = if args.imperial { System::Imperial } else { System::Metric };
-    let printed = if args.json { document(&json::classes(&found))? } else { text::classes(&found, system) };
+    let system = if args.imperial {
+        System::Imperial
+    } else {
+        System::Metric
+    };
+    let printed = if args.json {
+        document(&json::classes(&found))?
+    } else {
+        text::classes(&found, system)
+    };
     finish(Files::sparing([]), &printed)?;
     Ok(true)
 }
 
 fn document(value: &impl serde::Serialize) -> Result<String> {
-    let fail = |source: serde_json::Error| Error::Write { file: "standard output".to_owned(), source: source.into() };
+    let fail = |source: serde_json::Error| Error::Write {
+        file: "standard output".to_owned(),
+        source: source.into(),
+    };
     Ok(serde_json::to_string_pretty(value).map_err(fail)? + "\n")
 }
 
@@ -261,9 +319,10 @@ fn finish(files: Files, printed: &str) -> Result<()> {
     files.write()?;
     let mut out = anstream::stdout().lock();
     match out.write_all(printed.as_bytes()).and_then(|()| out.flush()) {
-        Err(source) if source.kind() != std::io::ErrorKind::BrokenPipe => {
-            Err(Error::Write { file: "standard output".to_owned(), source })
-        }
+        Err(source) if source.kind() != std::io::ErrorKind::BrokenPipe => Err(Error::Write {
+            file: "standard output".to_owned(),
+            source,
+        }),
         _ => Ok(()),
     }
 }

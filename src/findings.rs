@@ -7,9 +7,7 @@ use crate::flatness::spots::Spot;
 use crate::flatness::straightedge::Straightedge;
 use crate::flatness::verdict::{Judged, Verdict};
 use crate::pour::{Compound, Pour};
-use crate::reference::Plane;
-use crate::reference::least_squares::LeastSquares;
-use crate::reference::minimum_zone::MinimumZone;
+use crate::reference::{LeastSquares, MinimumZone, Plane};
 use crate::surface::{Level, Surface};
 use crate::survey::Input;
 
@@ -30,8 +28,11 @@ pub enum Reference {
 
 impl Reference {
     /// All of them with the words they are typed as.
-    pub const ALL: [(&'static str, Self); 3] =
-        [("plane", Self::Plane), ("zone", Self::Zone), ("level", Self::Level)];
+    pub const ALL: [(&'static str, Self); 3] = [
+        ("plane", Self::Plane),
+        ("zone", Self::Zone),
+        ("level", Self::Level),
+    ];
 
     /// What a map calls it.
     pub fn title(self) -> &'static str {
@@ -79,7 +80,9 @@ pub struct Findings {
 impl Findings {
     /// Whether every class asked for is met.
     pub fn all_met(&self) -> bool {
-        self.judged.iter().all(|judged| judged.verdict == Verdict::Within)
+        self.judged
+            .iter()
+            .all(|judged| judged.verdict == Verdict::Within)
     }
 }
 
@@ -104,7 +107,11 @@ impl PourPlan {
 
     /// What the user should know about the floor, the compound and the order.
     pub fn warnings(&self) -> impl Iterator<Item = &Warning> {
-        self.findings.warnings.iter().chain(&self.compound.warnings).chain(&self.pour.order.warnings)
+        self.findings
+            .warnings
+            .iter()
+            .chain(&self.compound.warnings)
+            .chain(&self.pour.order.warnings)
     }
 }
 

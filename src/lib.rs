@@ -4,7 +4,10 @@
 //! finish demands and whether the measurement even allows saying so, what level to finish at and how much compound that
 //! takes. Read [`run`] first: the whole pipeline on one screen. Each module below uses only those above it in
 //! the list of DEVELOPERS.md; a test holds that.
-#![cfg_attr(not(test), warn(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::todo))]
+#![cfg_attr(
+    not(test),
+    warn(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::todo)
+)]
 
 pub mod cli;
 pub mod error;

@@ -6,7 +6,7 @@ use crate::error::{Error, Result};
 use crate::findings::{Description, Findings, Floor, PourPlan, READING_U, Reference};
 use crate::flatness::{spots, straightedge, verdict};
 use crate::pour::{self, Compound, target};
-use crate::reference::{Plane, least_squares::least_squares, minimum_zone::minimum_zone};
+use crate::reference::{Plane, least_squares, minimum_zone};
 use crate::surface::readings::from_readings;
 use crate::surface::scan::{ScanSettings, from_scan};
 use crate::surface::{Level, Outline, Surface};
@@ -79,17 +79,27 @@ pub fn check(job: &Job, progress: &Progress) -> Result<Findings> {
     let surface = surface(job, &survey, progress)?;
     let heights = surface.heights();
     let level = Level::of(&heights).ok_or_else(nothing_measured)?;
-    let (least_squares, minimum_zone) = rayon::join(|| least_squares(&heights), || minimum_zone(&heights));
+    let (least_squares, minimum_zone) =
+        rayon::join(|| least_squares(&heights), || minimum_zone(&heights));
     let (least_squares, minimum_zone) = (least_squares?, minimum_zone?);
     let reference_plane = match job.reference {
         Reference::Plane => least_squares.plane,
         Reference::Zone => minimum_zone.plane,
-        Reference::Level => Plane::level(level.mean),
+        Reference::Level => Plane {
+            a: level.mean,
+            b: 0.0,
+            c: 0.0,
+        },
     };
-    let deviations = surface.field.heights_over(|x, y| reference_plane.height(x, y));
+    let deviations = surface
+        .field
+        .heights_over(|x, y| reference_plane.height(x, y));
 
-    let straightedges: Vec<_> =
-        job.edges().into_iter().map(|length| straightedge::lay(&surface.field, length)).collect();
+    let straightedges: Vec<_> = job
+        .edges()
+        .into_iter()
+        .map(|length| straightedge::lay(&surface.field, length))
+        .collect();
     let judged = verdict::judge_all(&job.classes, &straightedges, &surface, job.units);
     Ok(Findings {
         inputs: survey.inputs()?,
@@ -104,7 +114,11 @@ pub fn check(job: &Job, progress: &Progress) -> Result<Findings> {
         deviations,
         straightedges,
         judged,
-        warnings: survey.warnings.into_iter().chain(surface.warnings.iter().cloned()).collect(),
+        warnings: survey
+            .warnings
+            .into_iter()
+            .chain(surface.warnings.iter().cloned())
+            .collect(),
         surface,
     })
 }
@@ -123,8 +137,18 @@ pub fn pour(job: &Job, pouring: &PourJob, progress: &Progress) -> Result<PourPla
         Finish::LeastDepth => target::level_from_cover(surface, compound.least_depth)?,
     };
     let pour = pour::pour(surface, target, &compound, pouring.waste)?;
-    let depths = surface.field.heights_over(|x, y| target.height([x, y])).into_iter().map(|height| -height).collect();
-    Ok(PourPlan { compound, pour, depths, findings })
+    let depths = surface
+        .field
+        .heights_over(|x, y| target.height([x, y]))
+        .into_iter()
+        .map(|height| -height)
+        .collect();
+    Ok(PourPlan {
+        compound,
+        pour,
+        depths,
+        findings,
+    })
 }
 
 /// What is in the files, before trusting them: also where no floor is found in them.
@@ -139,10 +163,19 @@ pub fn describe(job: &Job, progress: &Progress) -> Result<Description> {
         let level = Level::of(&heights).ok_or_else(nothing_measured)?;
         let plane = least_squares(&heights)?.plane;
         let deviations = surface.field.heights_over(|x, y| plane.height(x, y));
-        Ok(Floor { surface, level, plane, deviations })
+        Ok(Floor {
+            surface,
+            level,
+            plane,
+            deviations,
+        })
     });
     let mut warnings = survey.warnings.clone();
-    warnings.extend(floor.iter().flat_map(|floor| floor.surface.warnings.clone()));
+    warnings.extend(
+        floor
+            .iter()
+            .flat_map(|floor| floor.surface.warnings.clone()),
+    );
     Ok(Description {
         inputs: survey.inputs()?,
         scan: survey.measured == Measured::Scan,
@@ -155,18 +188,38 @@ pub fn describe(job: &Job, progress: &Progress) -> Result<Description> {
 
 /// The measured floor: readings on their grid or triangulated, a scan's floor in cells.
 fn surface(job: &Job, survey: &Survey, progress: &Progress) -> Result<Surface> {
-    let outline = job.outline.as_ref().map(|file| Outline::read(&Source::new(file)?)).transpose()?;
+    let outline = job
+        .outline
+        .as_ref()
+        .map(|file| Outline::read(&Source::new(file)?))
+        .transpose()?;
     match &survey.measured {
-        Measured::Readings { readings, .. } => from_readings(readings, job.u.unwrap_or(READING_U), outline.as_ref()),
+        Measured::Readings { readings, .. } => {
+            from_readings(readings, job.u.unwrap_or(READING_U), outline.as_ref())
+        }
         Measured::Scan => {
-            let settings = ScanSettings { cell: job.cell, floor: job.floor, u: job.u.unwrap_or(0.0) };
-            from_scan(&|| survey.open_points(), &settings, outline.as_ref(), progress)
+            let settings = ScanSettings {
+                cell: job.cell,
+                floor: job.floor,
+                least: None,
+                u: job.u.unwrap_or(0.0),
+                up: job.options.up,
+            };
+            from_scan(
+                &|| survey.open_points(),
+                &settings,
+                outline.as_ref(),
+                progress,
+            )
         }
     }
 }
 
 fn nothing_measured() -> Error {
-    Error::floor("nothing measured", "at least three heights that do not lie in line")
+    Error::floor(
+        "nothing measured",
+        "at least three heights that do not lie in line",
+    )
 }
 
 impl Job {
@@ -175,7 +228,9 @@ impl Job {
         let of_classes = self.classes.iter().map(|class| match class.rule {
             Rule::Straightedge { length } => length,
         });
-        let mut edges: Vec<f64> = of_classes.chain(self.straightedges.iter().copied()).collect();
+        let mut edges: Vec<f64> = of_classes
+            .chain(self.straightedges.iter().copied())
+            .collect();
         if edges.is_empty() {
             edges.push(USUAL_EDGE);
         }
@@ -186,6 +241,11 @@ impl Job {
 
     /// How far a spot stands out, m: half the tightest limit, so that a high and a low one side by side use it up.
     fn spot_threshold(&self) -> f64 {
-        self.classes.iter().map(|class| class.limit).min_by(f64::total_cmp).unwrap_or(USUAL_LIMIT) / 2.0
+        self.classes
+            .iter()
+            .map(|class| class.limit)
+            .min_by(f64::total_cmp)
+            .unwrap_or(USUAL_LIMIT)
+            / 2.0
     }
 }

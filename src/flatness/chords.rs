@@ -65,7 +65,7 @@ pub struct Scratch {
 }
 
 /// Writes to `highest[c]` the height in m of the highest chord over point `c` of the line `z` (m), or minus infinity
-/// where no chord spans it. `reach` is the straightedge in steps. The line must be measured throughout (no NaN).
+/// where no chord rises above it. `reach` is the straightedge in steps. The line must be measured throughout (no NaN).
 ///
 /// # Panics
 /// Never; `highest` shorter than `z` is filled as far as it goes.

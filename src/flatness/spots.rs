@@ -2,12 +2,18 @@
 //!
 //! In: the deviation of every node from the reference, and how far counts as out. Out: the patches, the largest volume
 //! first, each with its place, area, extreme and volume.
+//! Cells finer than a spot are levelled out first: a spot is what a hand's breadth of floor does, not one noisy cell.
 //! Area and volume count a node as its share of the lattice (dx times dy); the pour's volumes are the exact ones.
+
+use rayon::prelude::*;
 
 use crate::surface::HeightField;
 
-/// Smallest patch worth a number on the map, m²: a hand's breadth squared. A single node of a coarse grid counts.
-const SMALLEST: f64 = 0.01;
+/// Deviations are levelled out over a square of about this side, m, where the lattice is finer.
+const BREADTH: f64 = 0.25;
+
+/// Smallest patch worth a number on the map, m²: a foot squared. A single node of a coarse grid counts.
+const SMALLEST: f64 = 0.09;
 
 /// More than this many of a kind is a rough floor, not a list of spots.
 const MOST: usize = 9;
@@ -28,7 +34,7 @@ pub struct Spot {
     pub kind: SpotKind,
     /// The node that stands out most.
     pub node: usize,
-    /// Deviation of that node from the reference, m, with its sign.
+    /// Its deviation from the reference, m, with its sign; on a fine lattice the mean about it.
     pub extreme: f64,
     /// Plan area, m².
     pub area: f64,
@@ -39,9 +45,43 @@ pub struct Spot {
 /// The spots that stand out by more than `out` metres, high ones first, each kind by volume, at most nine of a kind.
 /// `deviations` has one value a node (m, NaN where nothing was measured).
 pub fn spots(field: &HeightField, deviations: &[f64], out: f64) -> Vec<Spot> {
-    let mut found = patches(field, deviations, out, SpotKind::High);
-    found.extend(patches(field, deviations, out, SpotKind::Low));
+    let calm = levelled_out(field, deviations);
+    let mut found = patches(field, &calm, out, SpotKind::High);
+    found.extend(patches(field, &calm, out, SpotKind::Low));
     found
+}
+
+/// Means over the measured nodes of a square about each measured node; the values themselves on a coarse lattice.
+fn levelled_out(field: &HeightField, deviations: &[f64]) -> Vec<f64> {
+    let along = mean_along(deviations, 1, field.nx, (BREADTH / 2.0 / field.dx) as usize);
+    let both = mean_along(
+        &along,
+        field.nx,
+        field.ny,
+        (BREADTH / 2.0 / field.dy) as usize,
+    );
+    both.iter()
+        .zip(deviations)
+        .map(|(mean, value)| if value.is_nan() { f64::NAN } else { *mean })
+        .collect()
+}
+
+/// Running means of `length` values a `stride` apart, `reach` to either side, passing over what is not measured.
+fn mean_along(values: &[f64], stride: usize, length: usize, reach: usize) -> Vec<f64> {
+    if reach == 0 {
+        return values.to_vec();
+    }
+    let mean_about = |node: usize| {
+        let at = node / stride % length;
+        let first = node - at * stride;
+        let window = (at.saturating_sub(reach)..(at + reach + 1).min(length))
+            .map(|at| values[first + at * stride]);
+        let (sum, count) = window
+            .filter(|value| !value.is_nan())
+            .fold((0.0, 0), |(sum, n), value| (sum + value, n + 1));
+        sum / f64::from(count)
+    };
+    (0..values.len()).into_par_iter().map(mean_about).collect()
 }
 
 fn patches(field: &HeightField, deviations: &[f64], out: f64, kind: SpotKind) -> Vec<Spot> {

@@ -42,7 +42,10 @@ pub struct Place {
 impl Place {
     fn new(surface: &Surface, local: [f64; 2]) -> Self {
         let [x, y] = surface.survey_xy(local);
-        Self { x_m: rounded(x), y_m: rounded(y) }
+        Self {
+            x_m: rounded(x),
+            y_m: rounded(y),
+        }
     }
 
     fn node(surface: &Surface, node: usize) -> Self {
@@ -61,7 +64,11 @@ struct Height {
 impl Height {
     fn new(surface: &Surface, [x, y, z]: [f64; 3]) -> Self {
         let Place { x_m, y_m } = Place::new(surface, [x, y]);
-        Self { x_m, y_m, z_mm: mm(surface.survey_z(z)) }
+        Self {
+            x_m,
+            y_m,
+            z_mm: mm(surface.survey_z(z)),
+        }
     }
 }
 
@@ -189,7 +196,15 @@ struct JudgedClass {
 
 impl JudgedClass {
     fn new(judged: &Judged) -> Self {
-        let Class { name, title, standard, rule, limit, source, seen } = &judged.class;
+        let Class {
+            name,
+            title,
+            standard,
+            rule,
+            limit,
+            source,
+            seen,
+        } = &judged.class;
         let Rule::Straightedge { length } = *rule;
         Self {
             class: name.clone(),
@@ -266,7 +281,11 @@ pub fn check(findings: &Findings) -> Check {
                 width_mm: mm(zone.width),
             },
         },
-        straightedge: findings.straightedges.iter().map(|laid| Edge::new(surface, laid)).collect(),
+        straightedge: findings
+            .straightedges
+            .iter()
+            .map(|laid| Edge::new(surface, laid))
+            .collect(),
         f_numbers: None,
         f_numbers_reason: words::NO_F_NUMBERS,
         classes: findings.judged.iter().map(JudgedClass::new).collect(),
@@ -341,7 +360,14 @@ fn spots(findings: &Findings) -> Vec<Spot> {
             SpotKind::Low => "low",
         };
         let (area_m2, volume_l) = (rounded(spot.area), litres(spot.volume));
-        Spot { kind, x_m, y_m, area_m2, extreme_mm: mm(spot.extreme), volume_l }
+        Spot {
+            kind,
+            x_m,
+            y_m,
+            area_m2,
+            extreme_mm: mm(spot.extreme),
+            volume_l,
+        }
     };
     findings.spots.iter().map(spot).collect()
 }
@@ -440,7 +466,11 @@ pub fn describe(description: &Description) -> Describe {
         surface: floor.map(|floor| surface_facts(&floor.surface)),
         level: floor.map(|floor| level(&floor.surface, &floor.level)),
         surface_reason: description.floor.as_ref().err().cloned(),
-        warnings: description.warnings.iter().map(Warning::to_string).collect(),
+        warnings: description
+            .warnings
+            .iter()
+            .map(Warning::to_string)
+            .collect(),
     }
 }
 
@@ -536,7 +566,10 @@ pub fn pour(plan: &PourPlan) -> Pour {
         batches: None,
         batches_reason: words::NO_MIXES,
         lifts: order.layers,
-        load_kg_per_m2: Load { mean: rounded(order.mean_load), max: rounded(order.greatest_load) },
+        load_kg_per_m2: Load {
+            mean: rounded(order.mean_load),
+            max: rounded(order.greatest_load),
+        },
         pins: pins(plan),
         warnings: plan.warnings().map(Warning::to_string).collect(),
         cautions: words::POUR_CAUTIONS.to_vec(),
@@ -548,7 +581,11 @@ fn target(plan: &PourPlan) -> TargetFacts {
         Target::Level { datum } => ("level", datum),
         Target::Plane { height, .. } => ("plane", height),
     };
-    TargetFacts { mode, datum_mm: mm(plan.findings.surface.survey_z(datum)), cover_mm: mm(plan.cover()) }
+    TargetFacts {
+        mode,
+        datum_mm: mm(plan.findings.surface.survey_z(datum)),
+        cover_mm: mm(plan.cover()),
+    }
 }
 
 fn pins(plan: &PourPlan) -> Vec<PinDepth> {
@@ -559,7 +596,12 @@ fn pins(plan: &PourPlan) -> Vec<PinDepth> {
         .zip(&plan.pour.pin_depths)
         .map(|(pin, &depth)| {
             let Place { x_m, y_m } = Place::new(surface, [pin.position[0], pin.position[1]]);
-            PinDepth { name: pin.name.clone(), x_m, y_m, depth_mm: mm(depth) }
+            PinDepth {
+                name: pin.name.clone(),
+                x_m,
+                y_m,
+                depth_mm: mm(depth),
+            }
         })
         .collect()
 }

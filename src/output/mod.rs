@@ -3,8 +3,8 @@
 //! In: [`crate::findings`]. Out: strings; nothing here reads a file, measures or decides. Rounding happens here and
 //! nowhere else.
 
-pub mod json;
 pub mod files;
+pub mod json;
 pub mod map;
 pub mod maps;
 pub mod setting_out;

@@ -19,15 +19,28 @@ use crate::units::System;
 /// Spots of a kind that the summary lists; the map and the JSON have them all.
 const SPOTS_SHOWN: usize = 3;
 
+/// Characters in a line: what a terminal and a printed page hold.
+const WIDTH: usize = 90;
+
+/// Characters of a line that the margin takes.
+const MARGIN: usize = 10;
+
 /// A text of lines that start with a short word in the margin.
 #[derive(Default)]
 struct Page(String);
 
 impl Page {
-    /// A line; the margin word is empty where the line goes on with what the last one began.
+    /// A line, broken where it is too long; the margin word is empty where it goes on with what the last one began.
     fn line(&mut self, margin: &str, text: impl std::fmt::Display) {
-        // Writing to a string cannot fail.
-        let _ = writeln!(self.0, "{margin:<10}{text}");
+        let margin = format!("{margin:<MARGIN$}");
+        let indent = " ".repeat(MARGIN);
+        let options = textwrap::Options::new(WIDTH)
+            .initial_indent(&margin)
+            .subsequent_indent(&indent);
+        for line in textwrap::wrap(&text.to_string(), options) {
+            // Writing to a string cannot fail.
+            let _ = writeln!(self.0, "{}", line.trim_end());
+        }
     }
 }
 
@@ -62,8 +75,15 @@ pub fn check(findings: &Findings, units: System) -> String {
 fn verdict(page: &mut Page, judged: &Judged, units: System) {
     let class = &judged.class;
     let Rule::Straightedge { length } = class.rule;
-    let limit = format!("at most {} under {}", units.height(class.limit), units.plan(length));
-    page.line(&class.name, format!("{}: {}", verdict_word(judged.verdict), judged.reason));
+    let limit = format!(
+        "at most {} under {}",
+        units.height(class.limit),
+        units.plan(length)
+    );
+    page.line(
+        &class.name,
+        format!("{}: {}", verdict_word(judged.verdict), judged.reason),
+    );
     page.line("", format!("{}, {limit}{}", class.standard, remark(class)));
 }
 
@@ -85,11 +105,24 @@ fn flatness(page: &mut Page, findings: &Findings, units: System) {
         match laid.worst {
             Some(contact) if contact.gap > 0.0 => {
                 let gap = units.height(contact.gap);
-                page.line("flat", format!("widest gap {gap} under {edge}, at {}", place(contact.c)));
-                page.line("", format!("lay the edge from {} to {}", place(contact.a), place(contact.b)));
+                page.line(
+                    "flat",
+                    format!("widest gap {gap} under {edge}, at {}", place(contact.c)),
+                );
+                page.line(
+                    "",
+                    format!(
+                        "lay the edge from {} to {}",
+                        place(contact.a),
+                        place(contact.b)
+                    ),
+                );
             }
             Some(_) => page.line("flat", format!("no gap anywhere under {edge}")),
-            None => page.line("flat", format!("no edge of {edge} could be laid: {}", words::NO_LINE)),
+            None => page.line(
+                "flat",
+                format!("no edge of {edge} could be laid: {}", words::NO_LINE),
+            ),
         }
     }
 }
@@ -98,27 +131,50 @@ fn levelness(page: &mut Page, findings: &Findings, units: System) {
     let (surface, level) = (&findings.surface, &findings.level);
     let place = |[x, y, z]: [f64; 3]| {
         let [x, y] = surface.survey_xy([x, y]);
-        format!("{} at {}", height(surface.survey_z(z), findings.staff, units), units.place(x, y))
+        format!(
+            "{} at {}",
+            height(surface.survey_z(z), findings.staff, units),
+            units.place(x, y)
+        )
     };
     let fall = units.slope(findings.least_squares.plane.fall());
-    page.line("level", format!("range {}, best plane falls {fall}", units.height(level.range())));
+    page.line(
+        "level",
+        format!(
+            "range {}, best plane falls {fall}",
+            units.height(level.range())
+        ),
+    );
     page.line("", format!("highest {}", place(level.highest)));
     page.line("", format!("lowest  {}", place(level.lowest)));
 }
 
 /// A height from the survey's zero, or the staff reading that it is.
 fn height(z: f64, staff: bool, units: System) -> String {
-    if staff { format!("staff {}", units.height(-z)) } else { units.height(z) }
+    if staff {
+        format!("staff {}", units.height(-z))
+    } else {
+        units.height(z)
+    }
 }
 
 fn spots(page: &mut Page, findings: &Findings, units: System) {
     for (kind, word) in [(SpotKind::High, "high"), (SpotKind::Low, "low")] {
-        let of_kind: Vec<_> = findings.spots.iter().filter(|spot| spot.kind == kind).collect();
+        let of_kind: Vec<_> = findings
+            .spots
+            .iter()
+            .filter(|spot| spot.kind == kind)
+            .collect();
         for (number, spot) in of_kind.iter().take(SPOTS_SHOWN).enumerate() {
-            let [x, y] = findings.surface.survey_xy(findings.surface.field.position(spot.node));
+            let [x, y] = findings
+                .surface
+                .survey_xy(findings.surface.field.position(spot.node));
             let (extreme, area) = (units.signed_height(spot.extreme), units.area(spot.area));
             let place = units.place(x, y);
-            page.line(&format!("{word} {}", number + 1), format!("{extreme} over {area}, at {place}"));
+            page.line(
+                &format!("{word} {}", number + 1),
+                format!("{extreme} over {area}, at {place}"),
+            );
         }
         if let more @ 1.. = of_kind.len().saturating_sub(SPOTS_SHOWN) {
             page.line("", format!("and {more} more {word} spots, see the map"));
@@ -134,8 +190,14 @@ fn measured(page: &mut Page, findings: &Findings, units: System) {
         Kind::Grid => format!("{used} readings on a grid of {spacing}"),
         Kind::Triangulated => format!("{used} scattered readings, about {spacing} apart"),
         Kind::Cells => {
-            let [cells, all] = [surface.field.measured().count() as u64, used + surface.points.rejected()];
-            format!("{used} of {all} points are floor, in {cells} cells of {}", units.height(surface.spacing))
+            let [cells, all] = [
+                surface.field.measured().count() as u64,
+                used + surface.points.rejected(),
+            ];
+            format!(
+                "{used} of {all} points are floor, in {cells} cells of {}",
+                units.height(surface.spacing)
+            )
         }
     };
     page.line("measured", how);
@@ -154,14 +216,22 @@ fn measured(page: &mut Page, findings: &Findings, units: System) {
 fn areas(surface: &Surface, units: System) -> String {
     let area = units.area(surface.area);
     if surface.unmeasured > 0.0 {
-        format!("{area} of floor, and {} not measured", units.area(surface.unmeasured))
+        format!(
+            "{area} of floor, and {} not measured",
+            units.area(surface.unmeasured)
+        )
     } else {
         format!("{area} of floor")
     }
 }
 
 fn what_to_do(findings: &Findings) -> &'static str {
-    let has = |verdict| findings.judged.iter().any(|judged| judged.verdict == verdict);
+    let has = |verdict| {
+        findings
+            .judged
+            .iter()
+            .any(|judged| judged.verdict == verdict)
+    };
     if findings.judged.is_empty() {
         "name the class that the finish demands: --class SR2, or --class 3mm@2m"
     } else if has(Verdict::Outside) {
@@ -175,7 +245,11 @@ fn what_to_do(findings: &Findings) -> &'static str {
     }
 }
 
-fn notes<'a>(page: &mut Page, warnings: impl Iterator<Item = &'a crate::error::Warning>, cautions: &[&str]) {
+fn notes<'a>(
+    page: &mut Page,
+    warnings: impl Iterator<Item = &'a crate::error::Warning>,
+    cautions: &[&str],
+) {
     for warning in warnings {
         page.line("note", warning);
     }
@@ -190,12 +264,22 @@ pub fn pour(plan: &PourPlan, units: System) -> String {
     let findings = &plan.findings;
     let (volumes, order) = (&plan.pour.volumes, &plan.pour.order);
     let bags = styled(&format!("{} bags", order.bags), Style::new().bold());
-    page.line("buy", format!("{bags} of {}, and {} of liquid", plan.compound.name, units.volume(order.liquid)));
+    page.line(
+        "buy",
+        format!(
+            "{bags} of {}, and {} of liquid",
+            plan.compound.name,
+            units.volume(order.liquid)
+        ),
+    );
     if let Some(price) = &order.price {
         page.line("", format!("{:.2} {}", price.amount, price.currency));
     }
     if let Some(primer) = order.primer {
-        page.line("", format!("{} of primer for one coat", units.volume(primer)));
+        page.line(
+            "",
+            format!("{} of primer for one coat", units.volume(primer)),
+        );
     }
     finish(&mut page, plan, units);
     page.line(
@@ -208,10 +292,19 @@ pub fn pour(plan: &PourPlan, units: System) -> String {
         ),
     );
     let (fill, area) = (units.volume(volumes.fill), units.area(volumes.filled_area));
-    page.line("volume", format!("{fill} over {area}; {} mixed with waste", units.volume(order.mixed)));
+    page.line(
+        "volume",
+        format!(
+            "{fill} over {area}; {} mixed with waste",
+            units.volume(order.mixed)
+        ),
+    );
     if volumes.grind > 0.0 {
         let (grind, ground) = (units.volume(volumes.grind), units.area(volumes.ground_area));
-        page.line("too high", format!("{grind} over {ground} stand above the finish: grind them, or finish higher"));
+        page.line(
+            "too high",
+            format!("{grind} over {ground} stand above the finish: grind them, or finish higher"),
+        );
     }
     if order.layers > 1 {
         page.line("layers", format!("{} where it is deepest", order.layers));
@@ -220,7 +313,14 @@ pub fn pour(plan: &PourPlan, units: System) -> String {
         System::Metric => format!("{load:.1} kg/m²"),
         System::Imperial => format!("{:.1} lb/ft²", load * 0.204_816_1),
     };
-    page.line("load", format!("{} on average, {} at most", per_area(order.mean_load), per_area(order.greatest_load)));
+    page.line(
+        "load",
+        format!(
+            "{} on average, {} at most",
+            per_area(order.mean_load),
+            per_area(order.greatest_load)
+        ),
+    );
     measured(&mut page, findings, units);
     notes(&mut page, plan.warnings(), words::POUR_CAUTIONS);
     page.0
@@ -232,11 +332,19 @@ fn finish(page: &mut Page, plan: &PourPlan, units: System) {
     match plan.pour.target {
         Target::Level { datum } => {
             let datum = height(surface.survey_z(datum), plan.findings.staff, units);
-            page.line("finish", format!("level at {datum}: {cover} over the highest spot"));
+            page.line(
+                "finish",
+                format!("level at {datum}: {cover} over the highest spot"),
+            );
         }
-        Target::Plane { slope_x, slope_y, .. } => {
+        Target::Plane {
+            slope_x, slope_y, ..
+        } => {
             let fall = units.slope(slope_x.hypot(slope_y));
-            page.line("finish", format!("falling {fall}: {cover} over the highest spot"));
+            page.line(
+                "finish",
+                format!("falling {fall}: {cover} over the highest spot"),
+            );
         }
     }
 }
@@ -245,15 +353,34 @@ fn finish(page: &mut Page, plan: &PourPlan, units: System) {
 pub fn describe(description: &Description, units: System) -> String {
     let mut page = Page::default();
     for input in &description.inputs {
-        let what = if description.scan { "points" } else { "readings" };
-        page.line("file", format!("{}: {}, {} {what}", input.file, input.format, input.points));
+        let what = if description.scan {
+            "points"
+        } else {
+            "readings"
+        };
+        page.line(
+            "file",
+            format!("{}: {}, {} {what}", input.file, input.format, input.points),
+        );
     }
     let [x, y, z] = description.extent;
-    let span = |[least, greatest]: [f64; 2]| format!("{} to {}", units.plan(least), units.plan(greatest));
+    let span =
+        |[least, greatest]: [f64; 2]| format!("{} to {}", units.plan(least), units.plan(greatest));
     page.line("extent", format!("x {}, y {}", span(x), span(y)));
     let heights = if description.staff { [-z[1], -z[0]] } else { z };
-    let what = if description.staff { "staff readings" } else { "heights" };
-    page.line("", format!("{what} {} to {}", units.height(heights[0]), units.height(heights[1])));
+    let what = if description.staff {
+        "staff readings"
+    } else {
+        "heights"
+    };
+    page.line(
+        "",
+        format!(
+            "{what} {} to {}",
+            units.height(heights[0]),
+            units.height(heights[1])
+        ),
+    );
     match &description.floor {
         Ok(floor) => floor_found(&mut page, floor, description.staff, units),
         Err(reason) => page.line("floor", format!("none: {reason}")),
@@ -265,12 +392,18 @@ pub fn describe(description: &Description, units: System) -> String {
 fn floor_found(page: &mut Page, floor: &Floor, staff: bool, units: System) {
     let surface = &floor.surface;
     let mean = height(surface.survey_z(floor.level.mean), staff, units);
-    let (range, fall) = (units.height(floor.level.range()), units.slope(floor.plane.fall()));
+    let (range, fall) = (
+        units.height(floor.level.range()),
+        units.slope(floor.plane.fall()),
+    );
     page.line("floor", format!("mean {mean}, range {range}, falls {fall}"));
     page.line("", areas(surface, units));
     page.line("spacing", spacing(surface, units));
     if let Some(noise) = surface.noise {
-        page.line("noise", format!("points scatter by {} about the floor", units.height(noise)));
+        page.line(
+            "noise",
+            format!("points scatter by {} about the floor", units.height(noise)),
+        );
     }
     let points = surface.points;
     let reasons = [
@@ -283,10 +416,10 @@ fn floor_found(page: &mut Page, floor: &Floor, staff: bool, units: System) {
         (points.left_out.noise, "marked as noise"),
         (points.left_out.invalid, "without a position"),
     ];
-    for (margin, (count, reason)) in
-        reasons.into_iter().filter(|(count, _)| *count > 0).enumerate().map(|(n, row)| (if n == 0 { "points" } else { "" }, row))
-    {
+    let mut margin = "points";
+    for (count, reason) in reasons.into_iter().filter(|(count, _)| *count > 0) {
         page.line(margin, format!("{count} {reason}"));
+        margin = "";
     }
 }
 
@@ -302,11 +435,18 @@ fn spacing(surface: &Surface, units: System) -> String {
 /// The list of classes, all or those that contain every one of `wanted` words.
 pub fn classes(classes: &[Class], units: System) -> String {
     let mut table = comfy_table::Table::new();
-    table.load_preset(comfy_table::presets::NOTHING);
+    table.load_style(comfy_table::presets::NOTHING);
     table.set_header(["class", "limit", "measured as", "standard", "for", "source"]);
     for class in classes {
         let source = format!("{}{}", class.source, remark(class));
-        let row = [&class.name, &units.height(class.limit), &class.rule.describe(), &class.standard, &class.title, &source];
+        let row = [
+            &class.name,
+            &units.height(class.limit),
+            &class.rule.describe(),
+            &class.standard,
+            &class.title,
+            &source,
+        ];
         table.add_row(row);
     }
     format!("{table}\n")

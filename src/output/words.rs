@@ -7,7 +7,8 @@ pub const NO_LINE: &str = "no three measured places lie in line within the lengt
 pub const NO_F_NUMBERS: &str = "F-numbers are not measured by this version";
 
 /// Why a scan has no single reading uncertainty.
-pub const CELLS_HAVE_THEIR_OWN_U: &str = "each cell of the scan has its own, from its points' scatter";
+pub const CELLS_HAVE_THEIR_OWN_U: &str =
+    "each cell of the scan has its own, from its points' scatter";
 
 /// Why readings have no noise.
 pub const NO_NOISE: &str = "single readings show no scatter";
@@ -26,19 +27,16 @@ const GRINDING: &str = "Grinding sets free silica dust: extract it at the tool a
      and bitumen adhesive may hold asbestos: have them tested before anybody sands, grinds or lifts them.";
 
 /// Wet compound on skin.
-const WET_CEMENT: &str =
-    "Wet cement burns skin and eyes: wear gloves, boots and goggles, never kneel in it, wash it off at once.";
+const WET_CEMENT: &str = "Wet cement burns skin and eyes: wear gloves, boots and goggles, never kneel in it, wash it off at once.";
 
 /// Powder in the air.
 const POWDER: &str = "Powder is dust: mix where the air moves, pour it low, wear a mask.";
 
 /// Heating in the floor.
-const HEATING: &str =
-    "Heating pipes and cables in the floor: off and cold before pouring, never drilled or ground into while live.";
+const HEATING: &str = "Heating pipes and cables in the floor: off and cold before pouring, never drilled or ground into while live.";
 
 /// Weight on a suspended floor.
-const WEIGHT: &str =
-    "Compound is heavy: on a timber or other suspended floor ask a structural engineer before adding the load shown.";
+const WEIGHT: &str = "Compound is heavy: on a timber or other suspended floor ask a structural engineer before adding the load shown.";
 
 /// Where the tool ends.
 const DEFER: &str = "Local codes, the compound's own data sheet and licensed trades come before anything said here.";

@@ -300,6 +300,6 @@ mod tests {
         let field = floor([3, 3], |_, _| true);
         let distances = distances(&field, [0.0, 0.0]);
         assert!(distances.metres.iter().all(|metres| metres.is_nan()));
-        assert_eq!(distances.entrances, []);
+        assert!(distances.entrances.is_empty());
     }
 }

@@ -8,9 +8,21 @@
 
 use crate::error::Warning;
 
+pub mod cells;
+mod clip;
+pub mod columns;
+pub mod floor;
+mod grid;
+mod marks;
 pub mod outline;
+pub mod readings;
+pub mod sample;
+pub mod scan;
+pub mod sheets;
+mod triangulation;
 
 pub use outline::Outline;
+pub use readings::from_readings;
 
 /// Heights on a lattice of nodes, rows of constant y. A node that was not measured is NaN.
 #[derive(Debug, Clone, PartialEq)]
@@ -113,15 +125,33 @@ impl Level {
 impl Level {
     /// Mean, highest and lowest of `heights`; None of nothing.
     pub fn of(heights: &[[f64; 3]]) -> Option<Self> {
-        let highest = heights.iter().copied().max_by(|a, b| a[2].total_cmp(&b[2]))?;
-        let lowest = heights.iter().copied().min_by(|a, b| a[2].total_cmp(&b[2]))?;
-        let above = heights.iter().map(|height| height[2] - lowest[2]).sum::<f64>();
-        Some(Self { mean: lowest[2] + above / heights.len() as f64, highest, lowest })
+        let highest = heights
+            .iter()
+            .copied()
+            .max_by(|a, b| a[2].total_cmp(&b[2]))?;
+        let lowest = heights
+            .iter()
+            .copied()
+            .min_by(|a, b| a[2].total_cmp(&b[2]))?;
+        let above = heights
+            .iter()
+            .map(|height| height[2] - lowest[2])
+            .sum::<f64>();
+        Some(Self {
+            mean: lowest[2] + above / heights.len() as f64,
+            highest,
+            lowest,
+        })
     }
 }
 
 /// A triangle in space: three corners, local x, y, z in m.
 pub type Triangle = [[f64; 3]; 3];
+
+/// Plan area of a triangle, m².
+pub fn plan_area([[ax, ay, _], [bx, by, _], [cx, cy, _]]: &Triangle) -> f64 {
+    0.5 * ((bx - ax) * (cy - ay) - (cx - ax) * (by - ay)).abs()
+}
 
 /// A reading as it lies on the surface.
 #[derive(Debug, Clone, PartialEq)]
@@ -191,7 +221,11 @@ impl Surface {
     pub fn heights(&self) -> Vec<[f64; 3]> {
         match self.kind {
             Kind::Grid | Kind::Triangulated => self.pins.iter().map(|pin| pin.position).collect(),
-            Kind::Cells => self.field.measured().map(|(_, position)| position).collect(),
+            Kind::Cells => self
+                .field
+                .measured()
+                .map(|(_, position)| position)
+                .collect(),
         }
     }
 

@@ -295,7 +295,7 @@ impl Rows {
     fn new(file: &str, text: String) -> Self {
         // One kind of line end, also after the last line, so that the reader stands one line below each row it gives.
         let text = text.replace("\r\n", "\n").replace('\r', "\n") + "\n";
-        let delimiter = Delimiter::sniff(header_line(&text).unwrap_or_default());
+        let delimiter = Delimiter::sniff(header_line(&text).unwrap_or_default().trim_end());
         let reader = csv::ReaderBuilder::new()
             .has_headers(false)
             .flexible(true)
@@ -338,10 +338,13 @@ impl Rows {
 
     /// Refuses a cell that runs over its line, which is a quotation mark not closed, and a row with too many cells.
     fn check(&self, cells: &csv::StringRecord, end: u64) -> Result<()> {
-        let over = cells.as_slice().matches('\n').count() as u64;
+        let text = cells.as_slice();
+        let over = text.matches('\n').count() as u64;
         if over > 0 {
+            // A mark that is never closed takes in the last line end of the file as well.
+            let open = u64::from(text.ends_with('\n'));
             return Err(Error::input(
-                Place::line(&self.file, end.saturating_sub(over).max(1)),
+                Place::line(&self.file, (end + open).saturating_sub(over)),
                 "a cell in quotation marks that runs over the end of its line",
                 "the closing quotation mark on the same line",
             ));
@@ -409,4 +412,203 @@ fn decode_utf16(bytes: &[u8], unit: fn([u8; 2]) -> u16) -> (String, bool) {
         .map_while(|c| c.inspect_err(|_| whole = false).ok())
         .collect();
     (text, whole)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn table(text: &str) -> Table {
+        Table::from_bytes("floor.csv", text.as_bytes()).expect("a header row")
+    }
+
+    fn error(bytes: &[u8]) -> String {
+        let read = || {
+            let mut table = Table::from_bytes("floor.csv", bytes)?;
+            while let Some(row) = table.next_row()? {
+                for column in 0..row.width() {
+                    table.number(&row, column)?;
+                }
+            }
+            Ok(())
+        };
+        let read: Result<()> = read();
+        read.expect_err("something wrong").to_string()
+    }
+
+    #[test]
+    fn every_delimiter_is_told_from_the_header() {
+        let cases = [
+            ("x,y,z", Delimiter::Comma),
+            ("x, y, z", Delimiter::Comma),
+            ("staff_mm,0,1,2", Delimiter::Comma),
+            (",0,1,2", Delimiter::Comma),
+            ("height (mm),0,1", Delimiter::Comma),
+            ("\"X;1\",\"Y\",\"Z\"", Delimiter::Comma),
+            ("x;y;z", Delimiter::Semicolon),
+            ("staff_mm;0,5;1,0", Delimiter::Semicolon),
+            ("x\ty\theight (mm)", Delimiter::Tab),
+            ("x y  z", Delimiter::Spaces),
+            ("staff_mm 0,5 1,0", Delimiter::Spaces),
+        ];
+        for (header, delimiter) in cases {
+            assert_eq!(Delimiter::sniff(header), delimiter, "{header}");
+        }
+    }
+
+    #[test]
+    fn lines_are_counted_past_comments_blank_lines_and_quotation_marks() {
+        for end in ["\n", "\r\n", "\r"] {
+            let text = [
+                "# a, \"comment",
+                "",
+                "a,b",
+                " ",
+                ",,",
+                "\"1\",2",
+                "  # no",
+                "",
+                "3,4",
+            ];
+            let mut table = table(&text.join(end));
+            assert_eq!(table.header().line, 3);
+            let mut lines = Vec::new();
+            while let Some(row) = table.next_row().expect("rows") {
+                lines.push((row.line, row.cell(0).to_owned()));
+            }
+            assert_eq!(lines, [(6, "1".to_owned()), (9, "3".to_owned())], "{end:?}");
+        }
+    }
+
+    #[test]
+    fn units_in_brackets_stay_with_their_name_between_spaces() {
+        let table = table("  x   y [ft]  height (mm)\n 1 2 3");
+        let names: Vec<_> = table.header().texts().collect();
+        assert_eq!(names, ["x", "y [ft]", "height (mm)"]);
+    }
+
+    #[test]
+    fn every_encoding_gives_the_same_text() {
+        let text = "Küche,b\n1,2\n";
+        let utf16 = |bytes: fn(u16) -> [u8; 2]| -> Vec<u8> {
+            "\u{feff}"
+                .encode_utf16()
+                .chain(text.encode_utf16())
+                .flat_map(bytes)
+                .collect()
+        };
+        let all = [
+            text.as_bytes().to_vec(),
+            format!("\u{feff}{text}").into_bytes(),
+            utf16(u16::to_le_bytes),
+            utf16(u16::to_be_bytes),
+        ];
+        for bytes in all {
+            let table = Table::from_bytes("floor.csv", &bytes).expect("text");
+            assert_eq!(table.header().cell(0), "Küche");
+        }
+    }
+
+    #[test]
+    fn numbers_are_strict() {
+        for (text, number) in [
+            ("1.5", 1.5),
+            ("-1e-3", -1e-3),
+            ("+2", 2.0),
+            ("\u{2212}3", -3.0),
+            (".5", 0.5),
+        ] {
+            assert_eq!(decimal(text, false), Some(number), "{text}");
+        }
+        assert_eq!(decimal("1,5", true), Some(1.5));
+        for text in [
+            "", "-", "nan", "inf", "1e999", "1,5", "1 5", "5mm", "0x1", "1_000", "e", "--1",
+        ] {
+            assert_eq!(decimal(text, false), None, "{text}");
+        }
+        for text in ["1.234,5", "1,234,567"] {
+            assert_eq!(decimal(text, true), None, "{text}");
+        }
+    }
+
+    #[test]
+    fn errors_name_line_and_column() {
+        let cases: [(&[u8], &str); 12] = [
+            (
+                b"a,b\n1,2\n\n3,x\n",
+                "floor.csv, line 4, column b: found 'x'; wanted a number",
+            ),
+            (
+                b"a;b\n1;2\n;4\n",
+                "floor.csv, line 3, column a: found an empty cell; wanted a number",
+            ),
+            (
+                b"a,b\n1,1e999\n",
+                "floor.csv, line 2, column b: found '1e999'; wanted a number",
+            ),
+            (
+                b"a,b\n1,\"2,5\"\n",
+                "floor.csv, line 2, column b: found '2,5'; wanted a number (decimal commas need semicolons between the cells)",
+            ),
+            (
+                b"a;b\n1,5;1.250\n",
+                "floor.csv, line 2, column b: found '1.250', where the numbers before it have the other decimal mark; wanted one decimal mark in the whole file, and no marks of thousands",
+            ),
+            (
+                b"a,b\n1,0,2,0\n",
+                "floor.csv, line 2: found 4 cells; wanted 2, as the header row has (decimal commas need semicolons between the cells)",
+            ),
+            (
+                b"a;b\n1\n",
+                "floor.csv, line 2: found 1 cell; wanted 2, as the header row has",
+            ),
+            (
+                b"a  b\n1\n",
+                "floor.csv, line 2: found 1 cell; wanted 2, as the header row has (empty cells need commas, semicolons or tabs between the cells)",
+            ),
+            (
+                b"a,b\n1,2\n\"3,4\n5,6\n",
+                "floor.csv, line 3: found a cell in quotation marks that runs over the end of its line; wanted the closing quotation mark on the same line",
+            ),
+            (
+                b"a,b\n1,\"2\n3\"\n5,6\n",
+                "floor.csv, line 2: found a cell in quotation marks that runs over the end of its line; wanted the closing quotation mark on the same line",
+            ),
+            (
+                b"a,b\nK\xfcche,2\n",
+                "floor.csv, line 2: found a character that is no text in UTF-8; wanted text in UTF-8, or in UTF-16 with a byte-order mark (save it as 'CSV UTF-8')",
+            ),
+            (
+                b"# nothing\n\n",
+                "floor.csv: found no row of cells; wanted a header row",
+            ),
+        ];
+        for (bytes, message) in cases {
+            assert_eq!(error(bytes), message);
+        }
+    }
+
+    #[test]
+    fn trailing_delimiters_are_no_cells() {
+        let mut table = table("a,b,,\n1,2,,,\n1,2\n");
+        assert_eq!(table.header().width(), 2);
+        for _ in 0..2 {
+            assert!(table.next_row().expect("a whole row").is_some());
+        }
+    }
+
+    #[test]
+    fn what_is_too_large_is_refused() {
+        assert!(error(&vec![b' '; MAX_BYTES as usize + 1]).contains("more than 16 MiB of text"));
+        assert!(
+            error(format!("a{}", ",".repeat(MAX_COLUMNS)).as_bytes())
+                .contains("10001 cells; wanted at most 10000")
+        );
+    }
+
+    #[test]
+    fn what_a_terminal_would_obey_is_not_shown() {
+        assert_eq!(shown("a\u{1b}[2J"), "a\\u{1b}[2J");
+        assert_eq!(shown(&"x".repeat(99)).len(), 43);
+    }
 }

@@ -68,7 +68,11 @@ impl Survey {
             .map(|name| {
                 let source = Source::new(name)?;
                 let format = recognise(&source, options)?;
-                Ok(SurveyFile { source, format, points: Arc::default() })
+                Ok(SurveyFile {
+                    source,
+                    format,
+                    points: Arc::default(),
+                })
             })
             .collect::<Result<_>>()?;
         let (mut all, mut staff, mut warnings, mut scans) = (Vec::new(), None, Vec::new(), 0);
@@ -77,26 +81,49 @@ impl Survey {
                 Content::Points(_) => scans += 1,
                 Content::Readings(mut read) => {
                     if *staff.get_or_insert(read.staff) != read.staff {
-                        let found = if read.staff { "staff readings" } else { "heights" };
+                        let found = if read.staff {
+                            "staff readings"
+                        } else {
+                            "heights"
+                        };
                         let wanted = "the same as in the first file: staff readings and heights have no common zero";
                         return Err(Error::input(file.source.place(), found, wanted));
                     }
-                    file.points.store(read.readings.len() as u64, Ordering::Relaxed);
+                    file.points
+                        .store(read.readings.len() as u64, Ordering::Relaxed);
                     all.append(&mut read.readings);
                     warnings.append(&mut read.warnings);
                 }
             }
         }
         let measured = match (staff, scans) {
-            (Some(staff), 0) => Measured::Readings { readings: all, staff },
+            (Some(staff), 0) => Measured::Readings {
+                readings: all,
+                staff,
+            },
             (None, 1..) => Measured::Scan,
-            (None, _) => return Err(Error::argument("SURVEY", "no file", "at least one survey file")),
+            (None, _) => {
+                return Err(Error::argument(
+                    "SURVEY",
+                    "no file",
+                    "at least one survey file",
+                ));
+            }
             (Some(_), _) => {
                 let wanted = "files of one kind: a scan's heights and readings have no common zero";
-                return Err(Error::argument("SURVEY", "readings and scanned points together", wanted));
+                return Err(Error::argument(
+                    "SURVEY",
+                    "readings and scanned points together",
+                    wanted,
+                ));
             }
         };
-        Ok(Self { files, options: *options, measured, warnings })
+        Ok(Self {
+            files,
+            options: *options,
+            measured,
+            warnings,
+        })
     }
 
     /// Whether heights were read off a staff, so that zero is the line of sight.
@@ -113,7 +140,10 @@ impl Survey {
         for file in &self.files {
             if let Content::Points(reader) = (file.format.open)(&file.source, &self.options)? {
                 file.points.store(0, Ordering::Relaxed);
-                readers.push(Box::new(Counted { reader, points: Arc::clone(&file.points) }));
+                readers.push(Box::new(Counted {
+                    reader,
+                    points: Arc::clone(&file.points),
+                }));
             }
         }
         Ok(readers)
@@ -127,7 +157,9 @@ impl Survey {
         let mut extent = None;
         match &self.measured {
             Measured::Readings { readings, .. } => {
-                readings.iter().for_each(|reading| widen(&mut extent, [reading.x, reading.y, reading.z]));
+                readings
+                    .iter()
+                    .for_each(|reading| widen(&mut extent, [reading.x, reading.y, reading.z]));
             }
             Measured::Scan => {
                 let mut batch = Batch::default();

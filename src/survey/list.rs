@@ -10,7 +10,7 @@ use crate::error::{Error, Place, Result, Warning};
 use crate::survey::delimited::{self, Row, Table, count, shown};
 use crate::survey::heading::Heading;
 use crate::survey::heading::{self, HEIGHT_NAMES, HeightScale, STAFF_NAMES, X_NAMES, Y_NAMES};
-use crate::survey::{Content, Options, Reading, Readings, Source};
+use crate::survey::{Content, Format, Options, Reading, Readings, Source};
 use crate::units::{LengthUnit, System};
 
 const POINT_NAMES: &[&str] = &["point"];
@@ -52,6 +52,14 @@ const SCAN_NAMES: &[&str] = &[
     "scanangle",
     "userdata",
 ];
+
+/// Readings, as a list.
+pub const LIST: Format = Format {
+    name: "list",
+    title: "readings, as a list",
+    recognises,
+    open,
+};
 
 /// Whether a file that starts with `head` is a list of readings: a header row with x, y and something else, and none
 /// of the columns of another book. Bare `x,y,z` with a scanner's columns beside it is a scan.
@@ -268,4 +276,253 @@ fn read_twice(file: &Place, readings: &[Reading], lines: &[u64]) -> Option<Warni
         System::Metric.height(spread(worst)),
         System::Metric.place(low.x, low.y),
     )))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn read_text(text: &str, units: Option<LengthUnit>) -> Result<Readings> {
+        let options = Options {
+            units,
+            ..Options::default()
+        };
+        read(Table::from_bytes("floor.csv", text.as_bytes())?, &options)
+    }
+
+    fn error(text: &str) -> String {
+        read_text(text, None).expect_err(text).to_string()
+    }
+
+    #[test]
+    fn heights_grow_upwards_and_staff_readings_downwards() {
+        let text = "Point;Setup;x;y;Staff (mm)\nA1;I;0,5;-1,25;1250\n;II;0;0;0\n";
+        let read = read_text(text, None).expect(text);
+        assert!(read.staff);
+        let [first, second] = read.readings.as_slice() else {
+            panic!("two readings")
+        };
+        assert_eq!((first.x, first.y, first.z), (0.5, -1.25, -1.25));
+        assert_eq!(
+            (first.name.as_deref(), first.setup.as_deref()),
+            (Some("A1"), Some("I"))
+        );
+        assert_eq!(
+            (second.name.as_deref(), second.setup.as_deref()),
+            (None, Some("II"))
+        );
+        assert!(second.z.is_sign_positive());
+
+        for name in ["z_mm", "Height mm", "LEVEL [mm]", "rl_MM", "elevation (mm)"] {
+            let read = read_text(&format!("easting,northing,{name}\n1,2,-3\n"), None).expect(name);
+            assert!(!read.staff);
+            assert_eq!(
+                read.readings.first().map(|reading| reading.z),
+                Some(-0.003),
+                "{name}"
+            );
+        }
+    }
+
+    #[test]
+    fn units_option_is_for_heights_whose_header_has_none() {
+        let z = |text, units| {
+            read_text(text, Some(units))
+                .expect(text)
+                .readings
+                .first()
+                .map(|r| [r.x, r.z])
+        };
+        assert_eq!(
+            z("x,y,z\n2,0,5\n", LengthUnit::Foot),
+            Some([2.0, 5.0 * 0.3048])
+        );
+        assert_eq!(z("x,y,z_m\n2,0,5\n", LengthUnit::Foot), Some([2.0, 5.0]));
+        // The US survey foot is 1200/3937 m.
+        assert_eq!(
+            z("x_usft,y,z_m\n3937,0,5\n", LengthUnit::Foot),
+            Some([1200.0, 5.0])
+        );
+    }
+
+    /// The same readings, however they are written.
+    #[test]
+    fn delimiter_unit_direction_and_line_end_change_nothing() {
+        let points = [
+            [0.0, 0.0, -1.25],
+            [3.048, 0.5, -1.2537],
+            [-7.125, 1e-3, -0.9],
+            [12.7, 25.4, 0.0],
+        ];
+        let mut tried = 0;
+        for (delimiter, comma) in [
+            (",", false),
+            (";", true),
+            (";", false),
+            ("\t", true),
+            ("   ", true),
+            (" ", false),
+        ] {
+            for (end, mark) in [("\n", ""), ("\r\n", "\u{feff}")] {
+                for plan in LengthUnit::ALL {
+                    for height in LengthUnit::ALL {
+                        for (name, sign) in [("staff", -1.0), ("rl", 1.0)] {
+                            let mut rows = vec![[
+                                format!("x_{}", plan.symbol()),
+                                format!("y_{}", plan.symbol()),
+                                format!("{name}_{}", height.symbol()),
+                            ]];
+                            for [x, y, z] in points {
+                                let row = [
+                                    x / plan.metres(),
+                                    y / plan.metres(),
+                                    0.0 + sign * z / height.metres(),
+                                ];
+                                rows.push(row.map(|number| {
+                                    let text = number.to_string();
+                                    if comma { text.replace('.', ",") } else { text }
+                                }));
+                            }
+                            let lines: Vec<_> =
+                                rows.iter().map(|row| row.join(delimiter)).collect();
+                            let text = format!("{mark}{}", lines.join(end));
+                            assert!(recognises(text.as_bytes()), "{text}");
+                            let read = read_text(&text, None).expect(&text);
+                            assert_eq!(read.readings.len(), points.len());
+                            for (reading, [x, y, z]) in read.readings.iter().zip(points) {
+                                let off = (reading.x - x)
+                                    .abs()
+                                    .max((reading.y - y).abs())
+                                    .max((reading.z - z).abs());
+                                assert!(off < 1e-12, "{text}: off by {off}");
+                            }
+                            tried += 1;
+                        }
+                    }
+                }
+            }
+        }
+        assert_eq!(tried, 6 * 2 * 6 * 6 * 2);
+    }
+
+    #[test]
+    fn errors_name_the_place_and_the_fix() {
+        let cases = [
+            (
+                "x,y,staff\n0,0,1\n",
+                "floor.csv, line 1, column staff: found no unit of length; wanted the unit in the header, such as staff_mm, or --units mm (for scanned points, say so with --format)",
+            ),
+            (
+                "# note\nx,y,depth_mm\n0,0,1\n",
+                "floor.csv, line 2: found the columns x, y, depth_mm; wanted a column of heights that says which way they run: z, height, level, rl or elevation (grows upwards), staff or reading (grows downwards), with its unit, such as staff_mm",
+            ),
+            (
+                "x,z_mm,name\n0,0,1\n",
+                "floor.csv, line 1: found the columns x, z_mm, name; wanted a column y or northing (in metres, unless it says otherwise, as in x_ft)",
+            ),
+            (
+                "x,y,staff_mm,height_mm\n0,0,1,1\n",
+                "floor.csv, line 1, column height_mm: found 'height_mm' beside 'staff_mm' (column 3); wanted one of them only: delete or rename the other",
+            ),
+            (
+                "x,y,X,z_m\n0,0,1,1\n",
+                "floor.csv, line 1, column X: found 'X' beside 'x' (column 1); wanted one of them only: delete or rename the other",
+            ),
+            (
+                "x,y,z (yd)\n0,0,1\n",
+                "floor.csv, line 1, column z (yd): found the unit 'yd'; wanted mm, cm, m, in, ft or usft",
+            ),
+            (
+                "x,y,staff_mm\n0,0,1\n0,1,-2.5\n",
+                "floor.csv, line 3, column staff_mm: found the staff reading -2.5; wanted 0 or more (if the numbers grow upwards, call the column height)",
+            ),
+            (
+                "x,y,z_m\n0,0,1\n\n0,n/a,1\n",
+                "floor.csv, line 4, column y: found 'n/a'; wanted a number",
+            ),
+            (
+                "x,y,z_m\n,0,1\n",
+                "floor.csv, line 2, column x: found an empty cell; wanted a number",
+            ),
+            (
+                "x,y,z_m\n0,0,NaN\n",
+                "floor.csv, line 2, column z_m: found 'NaN'; wanted a number",
+            ),
+            (
+                "x,y,z_m\n",
+                "floor.csv: found no reading; wanted at least one row with x, y and a height",
+            ),
+        ];
+        for (text, message) in cases {
+            assert_eq!(error(text), message);
+        }
+    }
+
+    #[test]
+    fn what_is_left_out_is_said() {
+        let text = "x,y,z_mm,note,z2_mm,Height check\n0,0,1,a,,\n-0,0,4.5,,,\n1,0,2,,,\n1,0,2,,,\n2,0,,,,\n";
+        let read = read_text(text, None).expect(text);
+        assert_eq!(read.readings.len(), 4);
+        let warnings: Vec<_> = read
+            .warnings
+            .iter()
+            .map(|warning| warning.0.as_str())
+            .collect();
+        assert_eq!(
+            warnings,
+            [
+                "floor.csv: the column z2_mm is not read",
+                "floor.csv: the column Height check is not read",
+                "floor.csv: 1 row without a height left out, the first is line 6",
+                "floor.csv: 1 position read more than once with different heights; lines 2 and 3 differ most, by 3.5 mm at x 0.00, y 0.00 m",
+            ]
+        );
+        // From another set-up the line of sight is another.
+        let text = "x,y,staff_mm,setup\n0,0,1,I\n0,0,4,II\n";
+        assert_eq!(read_text(text, None).expect(text).warnings, []);
+    }
+
+    #[test]
+    fn only_lists_are_recognised() {
+        for yes in [
+            "x,y,z\n",
+            "X Y Z\n1 2 3",
+            "point;x_m;y_m;staff_mm\n",
+            "# hall\n\nEasting\tNorthing\tRL (m)\n",
+            "x,y,value_mm\n",
+            "x,y,z_m,intensity\n",
+        ] {
+            assert!(recognises(yes.as_bytes()), "{yes}");
+        }
+        for no in [
+            "",
+            "1 2 3\n4 5 6\n",
+            "x,y\n",
+            "line,x_m,y_m,z_mm\n",
+            "point,bs,is,fs,x,y\n",
+            "x,y,azimuth,length,gap\n",
+            "X,Y,Z,Intensity\n",
+            "x y z r g b\n",
+            "staff_mm,0,1\n",
+            "ply\nformat ascii 1.0\n",
+            "# .PCD v.7\nVERSION .7\nFIELDS x y z\n",
+            "LASF\0\0x,y,z\n",
+        ] {
+            assert!(!recognises(no.as_bytes()), "{no}");
+        }
+    }
+
+    #[test]
+    fn a_file_is_recognised_and_opened() {
+        let file = tempfile::NamedTempFile::new().expect("a file");
+        std::fs::write(file.path(), "x y staff_mm\n0 0,5 1250\n").expect("written");
+        let source = Source::new(file.path().to_str().expect("a name")).expect("a source");
+        let options = Options::default();
+        let format = crate::survey::recognise(&source, &options).expect("a format");
+        assert_eq!(format.name, "list");
+        match (format.open)(&source, &options).expect("readings") {
+            Content::Readings(read) => assert_eq!(read.readings.len(), 1),
+            Content::Points(_) => panic!("a list holds no scanned points"),
+        }
+    }
 }

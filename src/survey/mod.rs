@@ -8,12 +8,28 @@
 use crate::error::{Error, Result, Warning};
 use crate::units::LengthUnit;
 
-pub mod files;
-pub mod delimited;
-pub mod grid;
-pub mod heading;
-pub mod list;
-pub mod source;
+mod cloud;
+mod contain;
+mod delimited;
+mod e57;
+mod files;
+mod grid;
+mod heading;
+mod landxml;
+mod las;
+mod laz;
+mod lines;
+mod list;
+mod lzf;
+mod pcd;
+mod pcd_header;
+mod ply;
+mod ply_header;
+mod pts;
+mod ptx;
+mod scalar;
+mod source;
+mod xyz;
 
 pub use files::{Input, Measured, Survey};
 pub use source::Source;
@@ -215,18 +231,18 @@ pub struct Format {
 
 /// Every format lowspot reads, in the order in which they are tried: those with a signature first.
 pub const FORMATS: &[Format] = &[
-    Format {
-        name: "list",
-        title: "readings, as a list",
-        recognises: list::recognises,
-        open: list::open,
-    },
-    Format {
-        name: "grid",
-        title: "readings, as a grid",
-        recognises: grid::recognises,
-        open: grid::open,
-    },
+    las::LAS,
+    las::COPC,
+    las::LAZ,
+    e57::E57,
+    ply::PLY,
+    pcd::PCD,
+    landxml::LANDXML,
+    ptx::PTX,
+    pts::PTS,
+    list::LIST,
+    grid::GRID,
+    xyz::XYZ,
 ];
 
 /// The format of `source`: by its content, unless `options` name one.

@@ -25,7 +25,9 @@ impl Rule {
     pub fn describe(self) -> String {
         match self {
             Self::Straightedge { length } => {
-                format!("widest gap under a {length} m straightedge, between its contacts with the floor")
+                format!(
+                    "widest gap under a {length} m straightedge, between its contacts with the floor"
+                )
             }
         }
     }
@@ -74,9 +76,15 @@ pub struct Class {
 impl Class {
     /// Whether a word (lower case) stands in anything that is shown of the class.
     pub fn mentions(&self, word: &str) -> bool {
-        [&self.name, &self.title, &self.standard, &self.source, &self.rule.describe()]
-            .iter()
-            .any(|text| text.to_lowercase().contains(word))
+        [
+            &self.name,
+            &self.title,
+            &self.standard,
+            &self.source,
+            &self.rule.describe(),
+        ]
+        .iter()
+        .any(|text| text.to_lowercase().contains(word))
     }
 }
 
@@ -130,14 +138,23 @@ pub fn parse_class(text: &str) -> Result<Class, String> {
     if let Some((gap, length)) = text.split_once('@') {
         return own_class(text, gap, length);
     }
-    classes().find(|class| class.name.eq_ignore_ascii_case(text.trim())).ok_or_else(|| {
-        let names: Vec<_> = classes().map(|class| class.name).collect();
-        format!("a class of `lowspot classes` ({}) or GAP@LENGTH such as 3mm@2m", names.join(", "))
-    })
+    classes()
+        .find(|class| class.name.eq_ignore_ascii_case(text.trim()))
+        .ok_or_else(|| {
+            let names: Vec<_> = classes().map(|class| class.name).collect();
+            format!(
+                "a class of `lowspot classes` ({}) or GAP@LENGTH such as 3mm@2m",
+                names.join(", ")
+            )
+        })
 }
 
 fn own_class(text: &str, gap: &str, length: &str) -> Result<Class, String> {
-    let parse = |part: &str| part.parse::<Length>().map(Length::m).map_err(|error| error.to_string());
+    let parse = |part: &str| {
+        part.parse::<Length>()
+            .map(Length::m)
+            .map_err(|error| error.to_string())
+    };
     let (limit, length) = (parse(gap)?, parse(length)?);
     if limit <= 0.0 || length <= 0.0 || limit >= length {
         return Err("a gap above zero under a longer straightedge, such as 3mm@2m".to_owned());
@@ -166,9 +183,22 @@ mod tests {
     #[test]
     fn own_limits_carry_both_units() {
         let class = parse_class("1/8in@10ft").expect("a gap and a length");
-        assert_eq!(class.rule, Rule::Straightedge { length: 10.0 * 0.3048 });
+        assert_eq!(
+            class.rule,
+            Rule::Straightedge {
+                length: 10.0 * 0.3048
+            }
+        );
         assert!((class.limit - 0.003175).abs() < 1e-15);
-        for text in ["3@2m", "3mm@2", "0mm@2m", "-3mm@2m", "3m@2m", "@", "3mm@2m@1m"] {
+        for text in [
+            "3@2m",
+            "3mm@2",
+            "0mm@2m",
+            "-3mm@2m",
+            "3m@2m",
+            "@",
+            "3mm@2m@1m",
+        ] {
             assert!(parse_class(text).is_err(), "{text}");
         }
     }

@@ -1,2 +1,5 @@
-//! Worked examples and reference data, each with its source.
+//! Worked examples and reference data that somebody published: each test names its source.
+
+mod planes;
+mod straightedge;
 mod volumes;

@@ -1,0 +1,211 @@
+//! What is marked on the map: spots, straightedges, pins, batches, and the readings themselves.
+//!
+//! In: the plan's marks. Out: symbols, and labels placed clear of each other.
+
+use super::boxes::{Rect, Taken, text_width};
+use super::heights::Ink;
+use super::layout::View;
+use super::sheet::{BLACK, Colour, GREY, Pen, Point, WHITE};
+use super::{MapPlan, Mark, SpotKind, height_number, panel};
+use crate::error::Result;
+use crate::surface::Kind;
+
+/// What stands in the room.
+pub const COLUMN: Colour = [150, 150, 150];
+/// Half the width of a spot's triangle, mm.
+const SPOT: f64 = 1.9;
+/// Half the length of a straightedge's end ticks, mm.
+const TICK: f64 = 1.6;
+/// Half a pin's cross, mm.
+const PIN: f64 = 1.0;
+/// Half a reading's cross, mm.
+const READING: f64 = 0.55;
+/// Readings closer than this are not marked: they would hide the map, mm.
+const READINGS_APART: f64 = 2.5;
+/// Letters of a reading's value, mm.
+const VALUE: f64 = 2.2;
+/// Readings closer than this go without their values, mm.
+const VALUES_APART: f64 = 11.0;
+
+/// Reserves the room of symbols and lines.
+pub fn keep_off(plan: &MapPlan, view: &View, taken: &mut Taken) {
+    for mark in &plan.marks {
+        match mark {
+            Mark::Spot { at, .. } => {
+                taken.keep_off(Rect::centred(view.to(*at), [2.0 * SPOT, 2.0 * SPOT]));
+            }
+            Mark::Edge { from, to, .. } => taken.keep_off_line([view.to(*from), view.to(*to)]),
+            Mark::Pin { at, .. } => {
+                taken.keep_off(Rect::centred(view.to(*at), [2.0 * PIN, 2.0 * PIN]));
+            }
+            Mark::Batch { .. } => {}
+        }
+    }
+}
+
+/// Places the labels: numbers first, for a symbol without its number is lost; then gaps and pins.
+pub fn label(plan: &MapPlan, view: &View, taken: &mut Taken) {
+    for mark in &plan.marks {
+        match mark {
+            Mark::Spot { number, at, .. } => {
+                taken.put_beside(&number.to_string(), view.to(*at), SPOT + 0.4, 3.3, true);
+            }
+            Mark::Batch { number, centre, .. } => {
+                let (text, at) = (number.to_string(), view.to(*centre));
+                let _ = taken.put(&text, at, [4.2, 1.2], true)
+                    || taken.put_beside(&text, at, 1.0, 4.2, true);
+            }
+            Mark::Edge { .. } | Mark::Pin { .. } => {}
+        }
+    }
+    for mark in &plan.marks {
+        match mark {
+            Mark::Edge { at, gap, .. } => {
+                let at = view.to(*at);
+                let gap = plan.units.height(*gap);
+                [panel::gap_text(plan, mark), format!("gap {gap}"), gap]
+                    .iter()
+                    .any(|text| taken.put_beside(text, at, TICK + 0.6, 2.9, true));
+            }
+            Mark::Pin { at, text } => {
+                taken.put_beside(text, view.to(*at), PIN + 0.4, 2.6, false);
+            }
+            Mark::Spot { .. } | Mark::Batch { .. } => {}
+        }
+    }
+}
+
+/// Draws the symbols.
+///
+/// # Errors
+/// As the pen's.
+pub fn draw(plan: &MapPlan, view: &View, pen: &mut Pen) -> Result<()> {
+    for mark in &plan.marks {
+        match mark {
+            Mark::Spot { kind, at, .. } => triangle(pen, *kind, view.to(*at))?,
+            Mark::Edge { from, to, at, .. } => {
+                straightedge(pen, [view.to(*from), view.to(*to)], view.to(*at))?;
+            }
+            Mark::Pin { at, .. } => pin(pen, view.to(*at))?,
+            Mark::Batch { outline, .. } => {
+                let line: Vec<Point> = outline
+                    .iter()
+                    .chain(outline.first())
+                    .map(|&at| view.to(at))
+                    .collect();
+                pen.line(&line, 0.9, WHITE)?;
+                pen.line(&line, 0.4, BLACK)?;
+            }
+        }
+    }
+    Ok(())
+}
+
+/// A filled triangle pointing up for a high spot, an open one pointing down for a low one.
+pub fn triangle(pen: &mut Pen, kind: SpotKind, [x, y]: Point) -> Result<()> {
+    let (tip, fill) = match kind {
+        SpotKind::High => (-SPOT, BLACK),
+        SpotKind::Low => (SPOT, WHITE),
+    };
+    let corners = |by: f64| {
+        [
+            [x, y + tip * by],
+            [x - SPOT * by, y - tip * 0.8 * by],
+            [x + SPOT * by, y - tip * 0.8 * by],
+        ]
+    };
+    pen.area(&corners(1.35), WHITE, None)?;
+    pen.area(&corners(1.0), fill, Some(0.35))
+}
+
+/// A thick line with end ticks, and a ring where the gap is.
+pub fn straightedge(pen: &mut Pen, [from, to]: [Point; 2], at: Point) -> Result<()> {
+    let (dx, dy) = (to[0] - from[0], to[1] - from[1]);
+    let length = dx.hypot(dy).max(1e-9);
+    let (ax, ay) = (-dy / length * TICK, dx / length * TICK);
+    let tick = |[x, y]: Point| [[x - ax, y - ay], [x + ax, y + ay]];
+    for (width, colour) in [(1.7, WHITE), (0.8, BLACK)] {
+        for line in [[from, to], tick(from), tick(to)] {
+            pen.line(&line, width, colour)?;
+        }
+    }
+    pen.circle(at, 1.1, 0.5)
+}
+
+/// A pin's cross.
+///
+/// # Errors
+/// As the pen's.
+pub fn pin(pen: &mut Pen, at: Point) -> Result<()> {
+    cross(pen, at, PIN, 0.35, BLACK)
+}
+
+/// A reading's cross: smaller, finer, grey.
+///
+/// # Errors
+/// As the pen's.
+pub fn reading(at: Point, pen: &mut Pen) -> Result<()> {
+    cross(pen, at, READING, 0.15, GREY)
+}
+
+fn cross(pen: &mut Pen, [x, y]: Point, half: f64, width: f64, colour: Colour) -> Result<()> {
+    pen.line(&[[x - half, y], [x + half, y]], width, colour)?;
+    pen.line(&[[x, y - half], [x, y + half]], width, colour)
+}
+
+/// Where readings were taken, if they are not too many for the paper.
+fn reading_places(plan: &MapPlan, view: &View, apart: f64) -> Vec<[f64; 2]> {
+    if plan.surface.spacing * view.scale < apart {
+        return Vec::new();
+    }
+    match plan.surface.kind {
+        Kind::Cells => Vec::new(),
+        Kind::Grid => {
+            let nodes = plan.surface.field.measured();
+            nodes.map(|(_, [x, y, _])| [x, y]).collect()
+        }
+        Kind::Triangulated => {
+            let pins = plan.surface.pins.iter();
+            pins.map(|pin| [pin.position[0], pin.position[1]]).collect()
+        }
+    }
+}
+
+/// Marks where readings were taken.
+///
+/// # Errors
+/// As the pen's.
+pub fn readings(plan: &MapPlan, view: &View, pen: &mut Pen) -> Result<()> {
+    reading_places(plan, view, READINGS_APART)
+        .into_iter()
+        .try_for_each(|at| reading(view.to(at), pen))
+}
+
+/// Writes the value of readings on a grid under or over them, where they are far enough apart, nothing else is there, and no
+/// pins have values of their own.
+pub fn label_readings(plan: &MapPlan, view: &View, ink: &Ink, taken: &mut Taken) {
+    let field = &plan.surface.field;
+    let pins = plan
+        .marks
+        .iter()
+        .any(|mark| matches!(mark, Mark::Pin { .. }));
+    let close = plan.surface.spacing * view.scale < VALUES_APART;
+    if plan.surface.kind != Kind::Grid || close || pins {
+        return;
+    }
+    for (index, value) in plan.values.iter().enumerate() {
+        if value.is_finite() {
+            let [x, y] = view.to(field.position(index));
+            let text = height_number(plan, *value);
+            let size = [text_width(&text, VALUE, false) + 1.6, VALUE];
+            let [under, over] = [[x, y + VALUE], [x, y - VALUE]];
+            let clear = |at| ink.none(Rect::centred(at, size));
+            let at = if clear(over) && !clear(under) {
+                over
+            } else {
+                under
+            };
+            taken.put(&text, at, [VALUE, 0.2], false);
+        }
+    }
+}

@@ -1,0 +1,267 @@
+//! The heat map of a floor, as one SVG file: looked at on a screen, printed on A4, put into the report.
+//!
+//! In: a [`MapPlan`]: a surface, a value a node of its lattice (deviations, depths or thicknesses) and what to mark.
+//! Out: SVG text, the same bytes for the same plan, under 1 MB whatever the size of the floor.
+//! The colours are one embedded image; lines and letters are vectors. Colour never carries the meaning alone: contours
+//! have their heights written on them, those below zero are dashed, and high and low spots differ in shape.
+//! Not here: which values, spots and straightedges there are; the caller brings them.
+
+mod axes;
+mod boxes;
+mod colour;
+mod columns;
+mod contours;
+mod ground;
+mod heights;
+mod layout;
+mod legend;
+mod marks;
+mod panel;
+mod raster;
+mod relief;
+mod sheet;
+
+use std::fmt::Write as _;
+
+use crate::error::{Error, Result};
+use crate::surface::Surface;
+use crate::units::System;
+use boxes::Taken;
+use heights::Ink;
+use layout::Page;
+use relief::Relief;
+use sheet::{Pen, Sheet};
+
+/// What a map shows. Plan positions are local metres, as in [`Surface`]; the map writes survey coordinates.
+#[derive(Debug, Clone)]
+pub struct MapPlan<'a> {
+    /// The heading: which floor.
+    pub title: String,
+    /// The line under it: the verdict, or what is ordered.
+    pub subtitle: String,
+    /// What the values are, for the legend: `Height above or below the best level plane`.
+    pub quantity: String,
+    /// The floor.
+    pub surface: &'a Surface,
+    /// One value a node of the surface's lattice, m; NaN where there is none.
+    pub values: &'a [f64],
+    /// How values become colours.
+    pub scale: Scale,
+    /// What is marked and numbered.
+    pub marks: Vec<Mark>,
+    /// Units of everything written.
+    pub units: System,
+    /// Sentences under the legend.
+    pub notes: Vec<String>,
+}
+
+/// How values become colours.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Scale {
+    /// Heights against a reference: two hues about zero.
+    Diverging {
+        /// The value of the end colours, m; None: from the values.
+        limit: Option<f64>,
+    },
+    /// Depths or thicknesses: one hue from zero.
+    Depth,
+}
+
+/// Whether a spot is high or low.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum SpotKind {
+    /// Above the reference.
+    High,
+    /// Below it.
+    Low,
+}
+
+/// Something marked on the map. Positions are local plan metres.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Mark {
+    /// A numbered high or low spot.
+    Spot {
+        /// Its number in the table.
+        number: usize,
+        /// High or low.
+        kind: SpotKind,
+        /// Where it is highest or lowest.
+        at: [f64; 2],
+        /// How high or low, m, signed.
+        value: f64,
+    },
+    /// A straightedge where it lay.
+    Edge {
+        /// Its length, m.
+        length: f64,
+        /// Where it rested.
+        from: [f64; 2],
+        /// Where it rested.
+        to: [f64; 2],
+        /// Where the gap was.
+        at: [f64; 2],
+        /// The gap, m.
+        gap: f64,
+    },
+    /// A pin to set, with what is written at it.
+    Pin {
+        /// Where it stands.
+        at: [f64; 2],
+        /// Its depth or name.
+        text: String,
+    },
+    /// A numbered batch of a pour.
+    Batch {
+        /// Its number in the order of the pour.
+        number: usize,
+        /// Its edge on the plan.
+        outline: Vec<[f64; 2]>,
+        /// Where its number stands.
+        centre: [f64; 2],
+        /// What the table says of it: `3 bags, 28 l`.
+        text: String,
+    },
+}
+
+/// Draws the map.
+///
+/// # Errors
+/// [`Error::Floor`] if no node has a value, or their number is not that of the surface's lattice.
+pub fn svg(plan: &MapPlan) -> Result<String> {
+    Ok(drawn(plan)?.0)
+}
+
+/// The SVG, and the sheet's texts with the room they take: no two may overlap.
+fn drawn(plan: &MapPlan) -> Result<(String, Vec<(String, boxes::Rect)>)> {
+    let nodes = plan.surface.field.nx * plan.surface.field.ny;
+    if plan.values.len() != nodes {
+        return Err(Error::floor(
+            format!("{} values to draw", plan.values.len()),
+            format!("one for each of the {nodes} nodes"),
+        ));
+    }
+    let lattice = raster::lattice(plan.surface, plan.values);
+    let extent = layout::extent(plan)?;
+    let ends = colour::ends(plan.scale, plan.values, plan.units);
+    let relief = Relief::new(plan, &lattice, extent);
+    let page = Page::new(plan, extent, &panel::legend(plan, &relief));
+    let picture = raster::picture(&lattice, plan.scale, ends)?;
+
+    let mut sheet = Sheet::default();
+    ground::draw(&mut sheet, plan, &page, &relief, picture.as_ref())?;
+    let mut taken = Taken::new(page.view.paper);
+    marks::keep_off(plan, &page.view, &mut taken);
+    marks::label(plan, &page.view, &mut taken);
+    let lines = relief.on_paper(&page.view);
+    let ink = Ink::of(&lines);
+    heights::label(&lines, &ink, plan, &mut taken);
+    marks::label_readings(plan, &page.view, &ink, &mut taken);
+    relief::draw(&mut sheet, &lines)?;
+    sheet.layer("stroke-linejoin=\"round\"", |pen| {
+        marks::draw(plan, &page.view, pen)
+    })?;
+    labels(&mut sheet, &taken)?;
+    sheet.layer("", |pen| {
+        axes::draw(plan, &page.view, pen)?;
+        page.header(plan, pen)?;
+        legend::draw(plan, &page, ends, &relief, pen)
+    })?;
+    let texts = std::mem::take(&mut sheet.texts);
+    let description = description(plan, &relief);
+    Ok((sheet.finish(page.size, &plan.title, &description), texts))
+}
+
+/// Labels with a white rim, and the lines that lead to those which stand off.
+fn labels(sheet: &mut Sheet, taken: &Taken) -> Result<()> {
+    sheet.layer("", |pen: &mut Pen| {
+        for label in &taken.labels {
+            if let Some(to) = label.leader {
+                let line = [label.room.nearest(to), to];
+                pen.line(&line, 0.5, sheet::WHITE)?;
+                pen.line(&line, 0.18, sheet::BLACK)?;
+            }
+        }
+        Ok(())
+    })?;
+    let rim = sheet::units(0.9);
+    let attributes = format!(
+        "stroke=\"#fff\" stroke-width=\"{rim}\" stroke-linejoin=\"round\" paint-order=\"stroke\" \
+         style=\"paint-order:stroke\""
+    );
+    sheet.layer(&attributes, |pen| {
+        for label in &taken.labels {
+            pen.text(
+                &label.text,
+                label.room.centre(),
+                label.size,
+                sheet::Anchor::Middle,
+                label.bold,
+            )?;
+        }
+        Ok(())
+    })
+}
+
+/// What the map shows, in words.
+fn description(plan: &MapPlan, relief: &Relief) -> String {
+    let mut text = format!(
+        "{} {}. {}.",
+        plan.subtitle,
+        plan.quantity,
+        relief.said(plan)
+    );
+    for mark in &plan.marks {
+        match mark {
+            Mark::Spot {
+                number,
+                kind,
+                at,
+                value,
+            } => {
+                let [x, y] = plan.surface.survey_xy(*at);
+                let kind = panel::kind_name(*kind);
+                let _ = write!(
+                    text,
+                    " {number}: {kind} spot of {} at {}.",
+                    plan.units.signed_height(*value),
+                    plan.units.place(x, y)
+                );
+            }
+            Mark::Edge { .. } => {
+                let _ = write!(text, " {}.", panel::edge_sentence(plan, mark));
+            }
+            Mark::Pin { .. } | Mark::Batch { .. } => {}
+        }
+    }
+    text
+}
+
+/// A height as it is written on the map: no unit, a true minus sign.
+fn height_number(plan: &MapPlan, metres: f64) -> String {
+    let text = match plan.scale {
+        Scale::Diverging { .. } => plan.units.signed_height(metres),
+        Scale::Depth => plan.units.height(metres),
+    };
+    let number = text
+        .rsplit_once(' ')
+        .map_or(text.as_str(), |(number, _)| number);
+    number.replace('-', "\u{2212}")
+}
+
+/// A height as it is written along a contour: `+2` rather than `+2.0`.
+fn short_height(plan: &MapPlan, metres: f64) -> String {
+    height_number(plan, metres)
+        .trim_end_matches(".0")
+        .to_owned()
+}
+
+/// The unit of heights.
+fn height_unit(units: System) -> &'static str {
+    match units {
+        System::Metric => "mm",
+        System::Imperial => "in",
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,289 @@
+//! The coloured picture under the lines: a lattice of values as one small embedded image.
+//!
+//! In: a value a node of the surface's lattice, m. Out: a finer or coarser lattice, and a palette PNG of it.
+//! Between readings the value is bilinear: at the readings, along the grid lines and in the middle of a cell it is that of
+//! the surface (four triangles about the mean of the corners). A cell with a corner that was not measured stays blank.
+//! Cells of a scan are drawn as they are, or as means of blocks where there are more than a picture of this size shows.
+
+use base64::Engine as _;
+use base64::engine::general_purpose::STANDARD;
+
+use super::Scale;
+use super::colour;
+use crate::error::{Error, Result};
+use crate::surface::{HeightField, Kind, Surface};
+
+/// Pixels along the longer side of a picture made from readings.
+const READINGS_PIXELS: usize = 600;
+/// Most pixels of a picture made from cells: the paper shows no more.
+const CELLS_PIXELS: usize = 1_100_000;
+/// The PNG is made coarser until it is smaller than this, in bytes: a third more as text, and the lines come on top.
+const PNG_BYTES: usize = 560_000;
+
+/// Values on a lattice, rows of constant y, local metres; NaN where not measured.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Lattice {
+    /// Local x, y of node (0, 0), m.
+    pub first: [f64; 2],
+    /// Distance between columns and between rows, m.
+    pub step: [f64; 2],
+    /// Number of columns and rows.
+    pub size: [usize; 2],
+    /// Values, m, length `size[0] * size[1]`, node (ix, iy) at `iy * size[0] + ix`.
+    pub values: Vec<f64>,
+}
+
+impl Lattice {
+    /// The value at a node, NaN outside.
+    pub fn at(&self, ix: usize, iy: usize) -> f64 {
+        if ix < self.size[0] && iy < self.size[1] {
+            self.values
+                .get(iy * self.size[0] + ix)
+                .copied()
+                .unwrap_or(f64::NAN)
+        } else {
+            f64::NAN
+        }
+    }
+
+    /// The plan area of its pixels: lowest corner, highest corner, local m.
+    pub fn extent(&self) -> [[f64; 2]; 2] {
+        let low = |axis: usize| self.first[axis] - self.step[axis] / 2.0;
+        let high = |axis: usize| low(axis) + self.step[axis] * self.size[axis] as f64;
+        [[low(0), low(1)], [high(0), high(1)]]
+    }
+
+    /// Means of blocks of `by` x `by` nodes; a block is measured if at least half of it is.
+    pub fn coarser(&self, by: usize) -> Self {
+        let size = [self.size[0].div_ceil(by), self.size[1].div_ceil(by)];
+        let mut values = Vec::with_capacity(size[0] * size[1]);
+        for iy in 0..size[1] {
+            for ix in 0..size[0] {
+                values.push(self.mean(
+                    [ix * by, (ix + 1) * by],
+                    [iy * by, (iy + 1) * by],
+                    by * by / 2,
+                ));
+            }
+        }
+        let shift = (by - 1) as f64 / 2.0;
+        Self {
+            first: [
+                self.first[0] + shift * self.step[0],
+                self.first[1] + shift * self.step[1],
+            ],
+            step: [self.step[0] * by as f64, self.step[1] * by as f64],
+            size,
+            values,
+        }
+    }
+
+    /// Each node replaced by the mean of the measured ones up to `reach` nodes away in x and in y. One that was not
+    /// measured stays so, unless most of that window was: scattered missing cells are bridged, edges do not move.
+    pub fn smoothed(&self, reach: usize) -> Self {
+        let side = 2 * reach + 1;
+        let mean = |(index, value): (usize, &f64)| {
+            let (ix, iy) = (index % self.size[0], index / self.size[0]);
+            let least = if value.is_finite() {
+                1
+            } else {
+                side * side / 2 + 1
+            };
+            self.mean(
+                [ix.saturating_sub(reach), ix + reach + 1],
+                [iy.saturating_sub(reach), iy + reach + 1],
+                least,
+            )
+        };
+        Self {
+            values: self.values.iter().enumerate().map(mean).collect(),
+            ..*self
+        }
+    }
+
+    /// Mean of the measured nodes in a window, NaN unless there are at least `least` and one.
+    fn mean(&self, columns: [usize; 2], rows: [usize; 2], least: usize) -> f64 {
+        let (mut sum, mut count) = (0.0, 0);
+        for iy in rows[0]..rows[1].min(self.size[1]) {
+            for ix in columns[0]..columns[1].min(self.size[0]) {
+                let value = self.at(ix, iy);
+                if value.is_finite() {
+                    sum += value;
+                    count += 1;
+                }
+            }
+        }
+        if count >= least.max(1) {
+            sum / count as f64
+        } else {
+            f64::NAN
+        }
+    }
+}
+
+/// The picture's values: readings interpolated, cells as they are.
+pub fn lattice(surface: &Surface, values: &[f64]) -> Lattice {
+    let field = &surface.field;
+    let nodes = Lattice {
+        first: [field.x0, field.y0],
+        step: [field.dx, field.dy],
+        size: [field.nx, field.ny],
+        values: values.to_vec(),
+    };
+    match surface.kind {
+        Kind::Cells => nodes,
+        Kind::Grid | Kind::Triangulated => interpolated(&nodes, field),
+    }
+}
+
+fn interpolated(nodes: &Lattice, field: &HeightField) -> Lattice {
+    let cells = [field.nx.saturating_sub(1), field.ny.saturating_sub(1)];
+    let fine = (READINGS_PIXELS / cells[0].max(cells[1]).max(1)).clamp(1, 100);
+    let size = [cells[0] * fine, cells[1] * fine];
+    let mut values = Vec::with_capacity(size[0] * size[1]);
+    for py in 0..size[1] {
+        for px in 0..size[0] {
+            let (ix, iy) = (px / fine, py / fine);
+            let share = |p: usize| ((p % fine) as f64 + 0.5) / fine as f64;
+            let (u, v) = (share(px), share(py));
+            let low = nodes.at(ix, iy) * (1.0 - u) + nodes.at(ix + 1, iy) * u;
+            let high = nodes.at(ix, iy + 1) * (1.0 - u) + nodes.at(ix + 1, iy + 1) * u;
+            values.push(low * (1.0 - v) + high * v);
+        }
+    }
+    let step = [field.dx / fine as f64, field.dy / fine as f64];
+    Lattice {
+        first: [field.x0 + step[0] / 2.0, field.y0 + step[1] / 2.0],
+        step,
+        size,
+        values,
+    }
+}
+
+/// A picture to embed, and the plan area it covers.
+#[derive(Debug)]
+pub struct Picture {
+    /// A PNG as base64 text.
+    pub base64: String,
+    /// Lowest corner, highest corner, local m.
+    pub extent: [[f64; 2]; 2],
+}
+
+/// The lattice in colours, as coarse as it must be to stay small. None if it has no nodes.
+///
+/// # Errors
+/// [`Error::Write`] if the image cannot be encoded.
+pub fn picture(lattice: &Lattice, scale: Scale, ends: [f64; 2]) -> Result<Option<Picture>> {
+    let [nx, ny] = lattice.size;
+    if nx == 0 || ny == 0 {
+        return Ok(None);
+    }
+    let mut by = ((nx * ny) as f64 / CELLS_PIXELS as f64)
+        .sqrt()
+        .ceil()
+        .max(1.0) as usize;
+    loop {
+        let shown = lattice.coarser(by);
+        let png = encode(&shown, scale, ends).map_err(|error| Error::Write {
+            file: "the map's image".to_owned(),
+            source: error.into(),
+        })?;
+        if png.len() <= PNG_BYTES {
+            return Ok(Some(Picture {
+                base64: STANDARD.encode(&png),
+                extent: shown.extent(),
+            }));
+        }
+        by += 1;
+    }
+}
+
+/// Palette entry 0 is "not measured" and transparent.
+fn encode(
+    shown: &Lattice,
+    scale: Scale,
+    ends: [f64; 2],
+) -> std::result::Result<Vec<u8>, png::EncodingError> {
+    let [nx, ny] = shown.size;
+    let pixels: Vec<u8> = (0..ny)
+        .rev()
+        .flat_map(|iy| (0..nx).map(move |ix| (ix, iy)))
+        .map(|(ix, iy)| match shown.at(ix, iy) {
+            value if value.is_finite() => colour::step(value, ends) as u8 + 1,
+            _ => 0,
+        })
+        .collect();
+    let mut palette = vec![255; 3];
+    palette.extend(colour::palette(scale).into_iter().flatten());
+    let mut png = Vec::new();
+    let mut encoder = png::Encoder::new(&mut png, nx as u32, ny as u32);
+    encoder.set_color(png::ColorType::Indexed);
+    encoder.set_depth(png::BitDepth::Eight);
+    encoder.set_palette(palette);
+    encoder.set_trns(vec![0]);
+    encoder.set_compression(png::Compression::Best);
+    encoder.set_filter(png::FilterType::NoFilter);
+    encoder.write_header()?.write_image_data(&pixels)?;
+    Ok(png)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn lattice(size: [usize; 2], values: Vec<f64>) -> Lattice {
+        Lattice {
+            first: [0.0, 0.0],
+            step: [1.0, 1.0],
+            size,
+            values,
+        }
+    }
+
+    #[test]
+    fn blocks_keep_the_mean_and_the_place() {
+        let coarse = lattice(
+            [4, 2],
+            vec![1.0, 2.0, 9.0, f64::NAN, 3.0, 2.0, f64::NAN, f64::NAN],
+        )
+        .coarser(2);
+        assert_eq!(coarse.size, [2, 1]);
+        assert_eq!(coarse.values[0], 2.0);
+        assert!(
+            coarse.values[1].is_nan(),
+            "a quarter measured is not measured"
+        );
+        assert_eq!(coarse.extent(), [[-0.5, -0.5], [3.5, 1.5]]);
+    }
+
+    #[test]
+    fn smoothing_leaves_a_tilt_alone_and_invents_nothing() {
+        let mut values: Vec<f64> = (0..49).map(|i| f64::from(i % 7)).collect();
+        values[0] = f64::NAN;
+        values[24] = f64::NAN;
+        let smooth = lattice([7, 7], values).smoothed(2);
+        assert_eq!(smooth.at(3, 3), 3.0, "a single gap is bridged");
+        // Its window of 25 lacks the 0 in the corner and the 3: (25 * 2 - 0 - 3) / 23.
+        assert_eq!(smooth.at(2, 2), 47.0 / 23.0);
+        assert!(smooth.at(0, 0).is_nan());
+    }
+
+    #[test]
+    fn noise_of_a_million_cells_stays_small() {
+        // A linear congruential generator: the worst case, no two neighbours alike.
+        let mut state = 1u64;
+        let values = (0..1_000_000)
+            .map(|_| {
+                state = state
+                    .wrapping_mul(6_364_136_223_846_793_005)
+                    .wrapping_add(1);
+                (state >> 40) as f64 / (1u64 << 24) as f64 - 0.5
+            })
+            .collect();
+        let scale = Scale::Diverging { limit: None };
+        let picture = picture(&lattice([1000, 1000], values), scale, [-0.5, 0.5])
+            .expect("encodes")
+            .expect("has pixels");
+        assert!(picture.base64.len() < 800_000, "{}", picture.base64.len());
+    }
+}

@@ -1,0 +1,158 @@
+//! The program as it is called: exit codes, what goes to which stream, what is and is not written.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output};
+
+const KITCHEN: &str = concat!(
+    env!("CARGO_MANIFEST_DIR"),
+    "/sample-surveys/weavers-kitchen"
+);
+
+/// Runs lowspot in a folder.
+fn lowspot(folder: &Path, args: &[&str]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_lowspot"))
+        .args(args)
+        .current_dir(folder)
+        .output()
+        .unwrap()
+}
+
+/// A folder with one file in it.
+fn folder_with(name: &str, content: &str) -> (tempfile::TempDir, PathBuf) {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join(name);
+    fs::write(&path, content).unwrap();
+    (folder, path)
+}
+
+fn text(bytes: &[u8]) -> String {
+    String::from_utf8(bytes.to_vec()).unwrap()
+}
+
+#[test]
+fn exit_codes_tell_met_from_not_met_from_not_done() {
+    let kitchen = Path::new(KITCHEN);
+    let code = |args: &[&str]| lowspot(kitchen, args).status.code();
+    assert_eq!(code(&["check", "survey.csv"]), Some(0));
+    assert_eq!(code(&["check", "survey.csv", "--class", "SR2"]), Some(1));
+    assert_eq!(
+        code(&["check", "survey.csv", "--class", "60mm@8m", "--u", "0.5mm"]),
+        Some(0)
+    );
+    assert_eq!(code(&["check", "survey.csv", "--class", "SR9"]), Some(2));
+    assert_eq!(code(&["check", "no-such-file.csv"]), Some(2));
+    assert_eq!(code(&["check"]), Some(2));
+    assert_eq!(code(&["measure", "survey.csv"]), Some(2));
+    assert_eq!(code(&["classes", "no-such-class"]), Some(2));
+}
+
+#[test]
+fn an_error_is_one_line_with_file_place_found_and_wanted() {
+    let (folder, _) = folder_with("bad.csv", "x_m,y_m,staff_mm\n0,0,1204\n0.5,0,12o4\n");
+    let output = lowspot(folder.path(), &["check", "bad.csv"]);
+    assert_eq!(output.status.code(), Some(2));
+    assert!(output.stdout.is_empty());
+    let message = text(&output.stderr);
+    assert_eq!(message.lines().count(), 1, "{message}");
+    for part in ["bad.csv", "line 3", "staff_mm", "12o4", "wanted"] {
+        assert!(message.contains(part), "{message}");
+    }
+}
+
+#[test]
+fn nothing_is_written_when_it_is_not_done() {
+    let (folder, map) = folder_with("map.svg", "what stood here before");
+    let survey = format!("{KITCHEN}/survey.csv");
+    let compound = folder.path().join("compound.toml");
+    fs::write(&compound, "name = 3\n").unwrap();
+    let args = [
+        "pour",
+        &survey,
+        "--compound",
+        "compound.toml",
+        "--map",
+        "map.svg",
+    ];
+    assert_eq!(lowspot(folder.path(), &args).status.code(), Some(2));
+    let nowhere = ["check", &survey, "--map", "no-such-folder/map.svg"];
+    let output = lowspot(folder.path(), &nowhere);
+    assert_eq!(output.status.code(), Some(2));
+    assert!(output.stdout.is_empty());
+    assert_eq!(fs::read_to_string(map).unwrap(), "what stood here before");
+    assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 2);
+}
+
+#[test]
+fn an_input_is_never_written_over() {
+    let (folder, survey) = folder_with("survey.csv", "x_m,y_m,z_mm\n0,0,1\n1,0,2\n0,1,3\n1,1,4\n");
+    let before = fs::read(&survey).unwrap();
+    let output = lowspot(
+        folder.path(),
+        &["check", "survey.csv", "--map", "./survey.csv"],
+    );
+    assert_eq!(output.status.code(), Some(2));
+    assert_eq!(fs::read(&survey).unwrap(), before);
+}
+
+#[test]
+fn colour_only_on_a_terminal() {
+    let output = lowspot(
+        Path::new(KITCHEN),
+        &["check", "survey.csv", "--class", "SR2"],
+    );
+    assert!(!output.stdout.contains(&0x1b));
+    assert!(
+        text(&output.stdout).starts_with("SR2"),
+        "the verdict comes first"
+    );
+}
+
+#[test]
+fn standard_input_is_read_like_a_file() {
+    let from_file = lowspot(Path::new(KITCHEN), &["check", "survey.csv", "--json"]);
+    let piped = Command::new(env!("CARGO_BIN_EXE_lowspot"))
+        .args(["check", "-", "--json"])
+        .stdin(fs::File::open(format!("{KITCHEN}/survey.csv")).unwrap())
+        .output()
+        .unwrap();
+    assert_eq!(
+        text(&from_file.stdout).replace("survey.csv", "standard input"),
+        text(&piped.stdout)
+    );
+}
+
+#[test]
+fn several_files_are_one_floor() {
+    let list = |rows: &str| format!("x_m,y_m,z_mm\n{rows}");
+    let (folder, _) = folder_with(
+        "whole.csv",
+        &list("0,0,0\n1,0,1\n2,0,0\n0,1,4\n1,1,2\n2,1,3\n"),
+    );
+    fs::write(folder.path().join("one.csv"), list("0,0,0\n1,0,1\n2,0,0\n")).unwrap();
+    fs::write(folder.path().join("two.csv"), list("0,1,4\n1,1,2\n2,1,3\n")).unwrap();
+    let found = |args: &[&str]| {
+        let document: serde_json::Value =
+            serde_json::from_slice(&lowspot(folder.path(), args).stdout).unwrap();
+        (
+            document["surface"].clone(),
+            document["level"].clone(),
+            document["planes"].clone(),
+            document["straightedge"].clone(),
+        )
+    };
+    assert_eq!(
+        found(&["check", "whole.csv", "--json"]),
+        found(&["check", "one.csv", "two.csv", "--json"])
+    );
+}
+
+#[test]
+fn classes_are_filtered_by_words_and_show_their_source() {
+    let output = lowspot(Path::new(KITCHEN), &["classes", "8204", "sr2"]);
+    let table = text(&output.stdout);
+    assert!(
+        table.contains("SR2") && !table.contains("SR1") && table.contains("Concrete Society"),
+        "{table}"
+    );
+}

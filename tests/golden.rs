@@ -1,0 +1,244 @@
+//! The outputs for every sample survey, held against `sample-surveys/<name>/expected`; the JSON against its schemas; the
+//! README against both. `LOWSPOT_BLESS=1` writes what is found in place of what was expected.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::process::Command;
+
+use lowspot::output::json;
+use schemars::schema_for;
+
+const ROOT: &str = env!("CARGO_MANIFEST_DIR");
+
+/// A sample and what is asked of it.
+struct Sample {
+    name: &'static str,
+    survey: &'static [&'static str],
+    class: &'static str,
+    exit_code: i32,
+}
+
+const SAMPLES: &[Sample] = &[
+    Sample {
+        name: "weavers-kitchen",
+        survey: &["survey.csv"],
+        class: "SR2",
+        exit_code: 1,
+    },
+    Sample {
+        name: "corner-studio",
+        survey: &["survey.csv", "--outline", "outline.csv"],
+        class: "SR2",
+        exit_code: 1,
+    },
+    Sample {
+        name: "loom-workshop",
+        survey: &["scan.laz"],
+        class: "SR2",
+        exit_code: 1,
+    },
+    Sample {
+        name: "twin-peg-hall",
+        survey: &["survey.csv", "--u", "0.5mm"],
+        class: "SR2",
+        exit_code: 0,
+    },
+];
+
+fn blessing() -> bool {
+    std::env::var_os("LOWSPOT_BLESS").is_some()
+}
+
+/// Holds `found` against the file at `path`, or writes it there.
+fn golden(path: &Path, found: &[u8]) {
+    if blessing() {
+        fs::create_dir_all(path.parent().unwrap()).unwrap();
+        fs::write(path, found).unwrap();
+    }
+    let expected = fs::read(path).unwrap_or_default();
+    let inside = path.strip_prefix(ROOT).unwrap().display();
+    if expected != found {
+        let text = String::from_utf8_lossy(found);
+        let old = String::from_utf8_lossy(&expected);
+        let line = text.lines().zip(old.lines()).position(|(a, b)| a != b);
+        let show = |text: &str| {
+            line.and_then(|line| text.lines().nth(line))
+                .unwrap_or_default()
+                .chars()
+                .take(300)
+                .collect::<String>()
+        };
+        panic!(
+            "{inside} differs at line {:?}:\nfound    {}\nexpected {}",
+            line.map(|line| line + 1),
+            show(&text),
+            show(&old)
+        );
+    }
+}
+
+/// Runs lowspot in the sample's folder; returns what it printed.
+fn run(sample: &Sample, verb: &str, more: &[&str]) -> Vec<u8> {
+    let output = Command::new(env!("CARGO_BIN_EXE_lowspot"))
+        .arg(verb)
+        .args(sample.survey)
+        .args(more)
+        .current_dir(folder(sample))
+        .output()
+        .unwrap();
+    let expected = if more.contains(&"--class") {
+        sample.exit_code
+    } else {
+        0
+    };
+    assert_eq!(
+        output.status.code(),
+        Some(expected),
+        "{verb} {}: {}",
+        sample.name,
+        String::from_utf8_lossy(&output.stderr)
+    );
+    output.stdout
+}
+
+fn folder(sample: &Sample) -> PathBuf {
+    Path::new(ROOT).join("sample-surveys").join(sample.name)
+}
+
+#[test]
+fn every_sample_folder_is_tried() {
+    let mut folders: Vec<_> = fs::read_dir(Path::new(ROOT).join("sample-surveys"))
+        .unwrap()
+        .map(|entry| entry.unwrap().file_name().into_string().unwrap())
+        .collect();
+    folders.sort();
+    let mut tried: Vec<_> = SAMPLES.iter().map(|sample| sample.name).collect();
+    tried.sort();
+    assert_eq!(folders, tried);
+}
+
+#[test]
+fn outputs_of_every_sample() {
+    for sample in SAMPLES {
+        let expected = folder(sample).join("expected");
+        let scratch = tempfile::tempdir().unwrap();
+        let path = |name: &str| scratch.path().join(name).to_str().unwrap().to_owned();
+        let class = ["--class", sample.class];
+        golden(
+            &expected.join("check.txt"),
+            &run(
+                sample,
+                "check",
+                &[&class[..], &["--map", &path("map.svg")]].concat(),
+            ),
+        );
+        golden(
+            &expected.join("check.json"),
+            &run(sample, "check", &[&class[..], &["--json"]].concat()),
+        );
+        golden(
+            &expected.join("map.svg"),
+            &fs::read(path("map.svg")).unwrap(),
+        );
+        golden(
+            &expected.join("describe.txt"),
+            &run(sample, "describe", &[]),
+        );
+        let compound = ["--compound", "compound.toml", "--map", &path("depths.svg")];
+        golden(&expected.join("pour.txt"), &run(sample, "pour", &compound));
+        golden(
+            &expected.join("depths.svg"),
+            &fs::read(path("depths.svg")).unwrap(),
+        );
+        golden(
+            &expected.join("pour.json"),
+            &run(sample, "pour", &[&compound[..2], &["--json"]].concat()),
+        );
+    }
+}
+
+#[test]
+fn a_map_is_under_a_megabyte() {
+    for sample in SAMPLES {
+        for map in ["map.svg", "depths.svg"] {
+            let size = fs::metadata(folder(sample).join("expected").join(map))
+                .unwrap()
+                .len();
+            assert!(size < 1_000_000, "{} {map}: {size}", sample.name);
+        }
+    }
+}
+
+#[test]
+fn schemas_are_those_of_the_types() {
+    let schemas = [
+        ("check", schema_for!(json::Check)),
+        ("pour", schema_for!(json::Pour)),
+        ("describe", schema_for!(json::Describe)),
+        ("classes", schema_for!(Vec<json::KnownClass>)),
+    ];
+    for (name, schema) in schemas {
+        let text = serde_json::to_string_pretty(&schema).unwrap() + "\n";
+        golden(
+            &Path::new(ROOT).join(format!("src/output/schema/{name}.json")),
+            text.as_bytes(),
+        );
+    }
+}
+
+#[test]
+fn documents_validate_against_their_schemas() {
+    let classes = Command::new(env!("CARGO_BIN_EXE_lowspot"))
+        .args(["classes", "--json"])
+        .output()
+        .unwrap()
+        .stdout;
+    let of_sample = |sample: &Sample| {
+        [
+            (
+                "check",
+                run(sample, "check", &["--json", "--class", sample.class]),
+            ),
+            (
+                "pour",
+                run(sample, "pour", &["--json", "--compound", "compound.toml"]),
+            ),
+            ("describe", run(sample, "describe", &["--json"])),
+        ]
+    };
+    let documents: Vec<_> = SAMPLES
+        .iter()
+        .flat_map(of_sample)
+        .chain([("classes", classes)])
+        .collect();
+    for (name, document) in documents {
+        let schema =
+            fs::read(Path::new(ROOT).join(format!("src/output/schema/{name}.json"))).unwrap();
+        let schema: serde_json::Value = serde_json::from_slice(&schema).unwrap();
+        let document: serde_json::Value = serde_json::from_slice(&document).unwrap();
+        if let Err(error) = jsonschema::validate(&schema, &document) {
+            panic!("{name}: {error}");
+        }
+    }
+}
+
+/// Every block of the README between `<!-- begin FILE -->` and `<!-- end -->` is that file.
+#[test]
+fn the_readme_shows_what_lowspot_prints() {
+    let path = Path::new(ROOT).join("README.md");
+    let readme = fs::read_to_string(&path).unwrap();
+    let mut shown = String::new();
+    let mut blocks = 0;
+    let mut rest = readme.as_str();
+    while let Some((before, after)) = rest.split_once("<!-- begin ") {
+        let (file, after) = after.split_once(" -->").unwrap();
+        let (_, after) = after.split_once("<!-- end -->").unwrap();
+        let content = fs::read_to_string(Path::new(ROOT).join(file)).unwrap();
+        shown += &format!("{before}<!-- begin {file} -->\n```text\n{content}```\n<!-- end -->");
+        rest = after;
+        blocks += 1;
+    }
+    shown += rest;
+    assert!(blocks > 0);
+    golden(&path, shown.as_bytes());
+}
