@@ -2,22 +2,12 @@
 //!
 //! In: depths on a lattice, the way out, the compound, the order, the vessel. Out: the patch of every batch, the farthest first.
 //!
-//! # How the floor is divided
+//! How the floor is divided stands in `growth.rs`: every patch hangs together, and nobody is trapped.
 //!
-//! A place is poured only when everything around it that is farther from the way out has been poured. So from whatever
-//! is not poured yet a way of falling distance leads out over floor not poured yet: nobody is trapped.
-//! A batch starts at a place that is free to be poured beside the oldest wet edge, or at the farthest place of all, and
-//! grows over the farthest place beside it until its mix is used up. So it hangs together. Where it meets a place that
-//! has to wait for a corner not poured yet, it takes the corner in if its mix is enough for all of it. If
-//! nothing beside it is free, it ends early, with as many bags as it needs.
-//!
-//! Definition 8 of the README. No source. Not here: when each batch is down (see [`super::wet_edge`]); pouring in layers.
-
-use std::cmp::{Ordering, Reverse};
-use std::collections::{BTreeSet, BinaryHeap};
+//! Definition 8 of the README. Not here: when each batch is down (see [`super::wet_edge`]); pouring in layers.
 
 use super::compound::Compound;
-use super::distance::{Distances, distances, neighbours};
+use super::growth::Pouring;
 use super::order::{Order, whole_up};
 use super::patch::outline;
 use crate::error::{Error, Result};
@@ -26,9 +16,6 @@ use crate::units::System;
 
 /// Share of the vessel that stays free, so that a mixer does not throw the mix over the rim (practice, no source).
 const HEADROOM: f64 = 0.2;
-
-/// Stands for a batch on floor that needs no compound and lies in nobody's way.
-const DRY: u32 = u32::MAX;
 
 /// One mix and the patch of floor that it is for.
 #[derive(Debug, Clone, PartialEq)]
@@ -123,7 +110,7 @@ pub fn divide(
         ));
     }
     let mut batches = Vec::new();
-    for region in (0..pouring.away.entrances.len() as u32).rev() {
+    for region in (0..pouring.regions()).rev() {
         pouring.enter(region);
         // Whole cells miss the mix by a little: the next batch makes it up.
         let mut carried = 0.0;
@@ -132,227 +119,51 @@ pub fn divide(
             let (cells, used_up) = pouring.grow(start, number, mix + carried);
             let volume: f64 = cells.iter().map(|&cell| pouring.volume[cell]).sum();
             if volume <= 0.0 {
-                cells
-                    .into_iter()
-                    .for_each(|cell| pouring.batch_of[cell] = Some(DRY));
+                pouring.leave_dry(&cells);
                 continue;
             }
             let bags = if used_up {
                 bags_per_mix
             } else {
-                whole_up((volume - carried) / bag).max(1.0) as u64
+                (whole_up((volume - carried) / bag) as u64).clamp(1, bags_per_mix)
             };
             carried = if used_up { carried + mix - volume } else { 0.0 };
-            batches.push(pouring.batch(number, &cells, bags, volume));
+            batches.push(batch(&pouring, &cells, bags, volume));
         }
     }
-    let passed = pouring
-        .batch_of
-        .into_iter()
-        .map(|batch| batch.filter(|&batch| batch != DRY));
     Ok(Division {
         batches,
-        batch_of: passed.collect(),
+        batch_of: pouring.finish(),
         bags_per_mix,
     })
 }
 
-/// A floor being poured, one region after the other.
-struct Pouring<'a> {
-    depths: &'a HeightField,
-    away: Distances,
-    /// Compound on every node, m³.
-    volume: Vec<f64>,
-    batch_of: Vec<Option<u32>>,
-    /// The region's nodes, the farthest last; poured ones are dropped when they come up.
-    farthest: Vec<Farthest>,
-    /// Nodes not poured that lie beside poured ones.
-    beside: BTreeSet<usize>,
-    /// How many of the region's nodes still need compound.
-    wanting: usize,
-}
-
-/// A place that might be poured next, farthest first.
-#[derive(Debug, Clone, Copy, PartialEq)]
-struct Farthest {
-    metres: f64,
-    node: usize,
-}
-
-impl Eq for Farthest {}
-
-impl Ord for Farthest {
-    fn cmp(&self, other: &Self) -> Ordering {
-        self.metres
-            .total_cmp(&other.metres)
-            .then(other.node.cmp(&self.node))
-    }
-}
-
-impl PartialOrd for Farthest {
-    fn partial_cmp(&self, other: &Self) -> Option<Ordering> {
-        Some(self.cmp(other))
-    }
-}
-
-impl<'a> Pouring<'a> {
-    fn new(depths: &'a HeightField, fill: f64, exit: [f64; 2]) -> Self {
-        let sampled: f64 = depths.z.iter().filter(|depth| **depth > 0.0).sum();
-        let share = |depth: f64| {
-            if depth > 0.0 {
-                fill * depth / sampled
-            } else {
-                0.0
-            }
-        };
-        Self {
-            depths,
-            away: distances(depths, exit),
-            volume: depths.z.iter().map(|&depth| share(depth)).collect(),
-            batch_of: vec![None; depths.z.len()],
-            farthest: Vec::new(),
-            beside: BTreeSet::new(),
-            wanting: 0,
-        }
-    }
-
-    fn enter(&mut self, region: u32) {
-        let nodes = (0..self.batch_of.len()).filter(|&node| self.away.region[node] == Some(region));
-        self.farthest = nodes.map(|node| self.place(node)).collect();
-        self.farthest.sort_unstable();
-        self.wanting = self
-            .farthest
-            .iter()
-            .filter(|place| self.volume[place.node] > 0.0)
-            .count();
-        self.beside.clear();
-    }
-
-    fn place(&self, node: usize) -> Farthest {
-        Farthest {
-            metres: self.away.metres[node],
-            node,
-        }
-    }
-
-    fn poured(&self, node: usize) -> bool {
-        self.batch_of[node].is_some()
-    }
-
-    /// What has to be poured before `node`.
-    fn before(&self, node: usize) -> impl Iterator<Item = usize> + '_ {
-        self.open_beside(node)
-            .filter(move |&next| self.place(next) > self.place(node))
-    }
-
-    /// Where the next batch starts: beside the oldest batch that has free floor beside it, or else at the farthest
-    /// place. None when no compound is left to pour.
-    fn start(&mut self) -> Option<usize> {
-        if self.wanting == 0 {
-            return None;
-        }
-        let free = self
-            .beside
-            .iter()
-            .filter(|&&node| self.before(node).next().is_none());
-        let aged = free.map(|&node| {
-            let oldest = neighbours(self.depths, node)
-                .filter_map(|next| self.batch_of[next])
-                .min();
-            (Reverse(oldest), self.place(node))
-        });
-        if let Some((_, place)) = aged.max() {
-            return Some(place.node);
-        }
-        while self.poured(self.farthest.last()?.node) {
-            self.farthest.pop();
-        }
-        self.farthest.last().map(|place| place.node)
-    }
-
-    /// Pours batch `number` from `start` on, `mix` m³ but for half of the last cell. Returns its cells, and whether
-    /// the mix is used up.
-    fn grow(&mut self, start: usize, number: u32, mix: f64) -> (Vec<usize>, bool) {
-        let mut cells = Vec::new();
-        let mut left = mix;
-        let mut open = BinaryHeap::from([self.place(start)]);
-        while let Some(Farthest { node, .. }) = open.pop() {
-            if self.poured(node) {
-                continue;
-            }
-            let Some(corner) = self.corner_behind(node, left) else {
-                if self.before(node).next().is_none() {
-                    return (cells, true);
-                }
-                continue;
-            };
-            for node in corner {
-                left -= self.volume[node];
-                self.cover(node, number);
-                cells.push(node);
-                open.extend(self.open_beside(node).map(|next| self.place(next)));
-            }
-        }
-        (cells, false)
-    }
-
-    fn cover(&mut self, node: usize, number: u32) {
-        self.batch_of[node] = Some(number);
-        self.wanting -= usize::from(self.volume[node] > 0.0);
-        self.beside.remove(&node);
-        let beside: Vec<usize> = self.open_beside(node).collect();
-        self.beside.extend(beside);
-    }
-
-    fn open_beside(&self, node: usize) -> impl Iterator<Item = usize> + '_ {
-        neighbours(self.depths, node).filter(|&next| !self.poured(next))
-    }
-
-    /// `node` and everything not poured yet that has to be poured before it, if that takes no more than `left` m³.
-    fn corner_behind(&self, node: usize, left: f64) -> Option<BTreeSet<usize>> {
-        let mut corner = BTreeSet::from([node]);
-        let mut open = vec![node];
-        let mut volume = 0.0;
-        while let Some(node) = open.pop() {
-            volume += self.volume[node];
-            if volume > left + 0.5 * self.volume[node] {
-                return None;
-            }
-            for next in self.before(node) {
-                if corner.insert(next) {
-                    open.push(next);
-                }
-            }
-        }
-        Some(corner)
-    }
-
-    fn batch(&self, number: u32, cells: &[usize], bags: u64, volume: f64) -> Batch {
-        let filled = || cells.iter().filter(|&&cell| self.volume[cell] > 0.0);
-        let depths = || filled().map(|&cell| self.depths.z[cell]);
-        let weighed = |axis: usize| -> f64 {
-            filled()
-                .map(|&cell| self.volume[cell] * self.depths.position(cell)[axis])
-                .sum::<f64>()
-                / volume
-        };
-        Batch {
-            bags,
-            volume,
-            area: filled().count() as f64 * self.depths.dx * self.depths.dy,
-            min_depth: depths().fold(f64::INFINITY, f64::min),
-            max_depth: depths().fold(0.0, f64::max),
-            centre: [weighed(0), weighed(1)],
-            outline: outline(self.depths, cells, |cell| {
-                self.batch_of[cell] == Some(number)
-            }),
-        }
+fn batch(pouring: &Pouring, cells: &[usize], bags: u64, volume: f64) -> Batch {
+    let filled = || cells.iter().filter(|&&cell| pouring.volume[cell] > 0.0);
+    let depths = || filled().map(|&cell| pouring.depths.z[cell]);
+    let weighed = |axis: usize| -> f64 {
+        filled()
+            .map(|&cell| pouring.volume[cell] * pouring.depths.position(cell)[axis])
+            .sum::<f64>()
+            / volume
+    };
+    Batch {
+        bags,
+        volume,
+        area: filled().count() as f64 * pouring.depths.dx * pouring.depths.dy,
+        min_depth: depths().fold(f64::INFINITY, f64::min),
+        max_depth: depths().fold(0.0, f64::max),
+        centre: [weighed(0), weighed(1)],
+        outline: outline(pouring.depths, cells),
     }
 }
 
 #[cfg(test)]
 mod tests {
+    use std::collections::BTreeSet;
+
     use super::*;
+    use crate::pour::distance::{distances, neighbours};
     use crate::pour::sheet::tests::SHEET;
     use crate::pour::{Volumes, order};
 

@@ -10,6 +10,7 @@ use crate::surface::Surface;
 pub mod batches;
 pub mod compound;
 pub mod distance;
+mod growth;
 pub mod lattice;
 pub mod least;
 pub mod order;

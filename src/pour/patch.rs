@@ -2,7 +2,7 @@
 //!
 //! In: which cells of a lattice belong to the patch. Out: the corners of its outer edge, local m.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use geo::{LineString, Simplify};
 
@@ -14,14 +14,10 @@ const OFF: f64 = 0.05;
 /// A corner between cells: column and row.
 type Corner = (usize, usize);
 
-/// The outer edge of the cells for which `belongs` is true, anticlockwise, its first corner not repeated. Empty for an
+/// The outer edge of `cells`, anticlockwise, its first corner not repeated. Empty for an
 /// empty patch. Holes are left out, and of a patch in several pieces all but the largest.
-pub(super) fn outline(
-    field: &HeightField,
-    cells: &[usize],
-    belongs: impl Fn(usize) -> bool,
-) -> Vec<[f64; 2]> {
-    let ring = edges(field, cells, belongs);
+pub(super) fn outline(field: &HeightField, cells: &[usize]) -> Vec<[f64; 2]> {
+    let ring = edges(field, cells);
     let at = |(ix, iy): Corner| geo::Coord {
         x: field.x0 + (ix as f64 - 0.5) * field.dx,
         y: field.y0 + (iy as f64 - 0.5) * field.dy,
@@ -41,11 +37,8 @@ pub(super) fn outline(
 }
 
 /// The sides of cells behind which the patch ends, each from corner to corner with the patch on its left.
-fn edges(
-    field: &HeightField,
-    cells: &[usize],
-    belongs: impl Fn(usize) -> bool,
-) -> BTreeMap<Corner, Vec<Corner>> {
+fn edges(field: &HeightField, cells: &[usize]) -> BTreeMap<Corner, Vec<Corner>> {
+    let patch: BTreeSet<usize> = cells.iter().copied().collect();
     let mut edges: BTreeMap<Corner, Vec<Corner>> = BTreeMap::new();
     for &cell in cells {
         let (x, y) = (cell % field.nx, cell / field.nx);
@@ -61,7 +54,7 @@ fn edges(
             ((x, y + 1), (x, y), x > 0, cell.wrapping_sub(1)),
         ];
         for (from, to, inside, neighbour) in sides {
-            if !(inside && belongs(neighbour)) {
+            if !(inside && patch.contains(&neighbour)) {
                 edges.entry(from).or_default().push(to);
             }
         }
@@ -114,7 +107,7 @@ mod tests {
         let field = HeightField::unmeasured([0.05, 0.05], [0.1, 0.1], [nx, ny]);
         let text: Vec<u8> = drawing.iter().flat_map(|row| row.bytes()).collect();
         let cells: Vec<usize> = (0..nx * ny).filter(|&cell| text[cell] == b'#').collect();
-        let mut corners = outline(&field, &cells, |cell| text[cell] == b'#');
+        let mut corners = outline(&field, &cells);
         corners
             .iter_mut()
             .flatten()
