@@ -3,11 +3,15 @@
 //! 0: done, every class asked for is met. 1: done, and one is not met or not shown to be met. 2: not done; nothing was
 //! written.
 
+mod progress;
+
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use clap::{Args, Parser, Subcommand};
+
+use progress::Progress;
 
 use crate::error::{Error, Result};
 use crate::findings::Reference;
@@ -231,8 +235,14 @@ fn act(verb: &Verb) -> Result<bool> {
     }
 }
 
+/// Does what takes long with a progress bar, which is gone when it is done.
+fn with_progress<T>(work: impl FnOnce(&run::Progress) -> Result<T>) -> Result<T> {
+    let progress = Progress::new();
+    work(&|points, of| progress.more(points, of))
+}
+
 fn check(args: &SurveyArgs) -> Result<bool> {
-    let findings = run::check(&args.job(), &|_| {})?;
+    let findings = with_progress(|progress| run::check(&args.job(), progress))?;
     let mut files = Files::sparing(args.inputs());
     if let Some(path) = &args.map {
         files.add(path, maps::check(&findings, args.system())?)?;
@@ -248,7 +258,7 @@ fn check(args: &SurveyArgs) -> Result<bool> {
 
 fn pour(args: &PourArgs) -> Result<bool> {
     let survey = &args.survey;
-    let plan = run::pour(&survey.job(), &args.job(), &|_| {})?;
+    let plan = with_progress(|progress| run::pour(&survey.job(), &args.job(), progress))?;
     let mut files = Files::sparing(survey.inputs().chain([Path::new(&args.compound)]));
     if let Some(path) = &survey.map {
         files.add(path, maps::pour(&plan, survey.system())?)?;
@@ -266,7 +276,7 @@ fn pour(args: &PourArgs) -> Result<bool> {
 }
 
 fn describe(args: &SurveyArgs) -> Result<bool> {
-    let description = run::describe(&args.job(), &|_| {})?;
+    let description = with_progress(|progress| run::describe(&args.job(), progress))?;
     let mut files = Files::sparing(args.inputs());
     if let Some(path) = &args.map {
         files.add(path, maps::describe(&description, args.system())?)?;

@@ -14,8 +14,11 @@ use crate::survey::{self, Measured, Source, Survey};
 use crate::tolerance::{Class, Rule};
 use crate::units::System;
 
-/// Told how many points have been read so far, for a progress bar.
-pub type Progress = dyn Fn(u64) + Sync;
+/// Told how many points have just been read, and how many there are to read in all if the files say so.
+pub type Progress<'a> = dyn Fn(u64, Option<u64>) + Sync + 'a;
+
+/// How often the points of a scan are read: once to find the floor, once to measure it.
+const PASSES: u64 = 2;
 
 /// The straightedge that is laid where neither a class nor a length is asked for, m.
 pub const USUAL_EDGE: f64 = 2.0;
@@ -157,7 +160,6 @@ pub fn pour(job: &Job, pouring: &PourJob, progress: &Progress) -> Result<PourPla
 /// Whatever keeps the files from being read.
 pub fn describe(job: &Job, progress: &Progress) -> Result<Description> {
     let survey = Survey::open(&job.files, &job.options)?;
-    let extent = survey.extent()?.ok_or_else(nothing_measured)?;
     let floor = surface(job, &survey, progress).and_then(|surface| {
         let heights = surface.heights();
         let level = Level::of(&heights).ok_or_else(nothing_measured)?;
@@ -170,6 +172,7 @@ pub fn describe(job: &Job, progress: &Progress) -> Result<Description> {
             deviations,
         })
     });
+    let extent = survey.extent().ok_or_else(nothing_measured)?;
     let mut warnings = survey.warnings.clone();
     warnings.extend(
         floor
@@ -205,11 +208,12 @@ fn surface(job: &Job, survey: &Survey, progress: &Progress) -> Result<Surface> {
                 u: job.u.unwrap_or(0.0),
                 up: job.options.up,
             };
+            let of = survey.announced()?.map(|points| PASSES * points);
             from_scan(
                 &|| survey.open_points(),
                 &settings,
                 outline.as_ref(),
-                progress,
+                &|points| progress(points, of),
             )
         }
     }

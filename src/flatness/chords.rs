@@ -26,11 +26,26 @@
 
 use std::ops::Range;
 
-/// A point of a hull: position in steps along the line, height in m.
+/// A corner of a hull: its place on the line, and the slope of the hull's edge that ends there or begins there (m a step).
 #[derive(Debug, Clone, Copy, Default)]
-struct Point {
-    at: f64,
-    z: f64,
+struct Corner {
+    at: u32,
+    slope: f64,
+}
+
+/// A line of heights (m), with 1/k for every number of steps k that the straightedge reaches.
+#[derive(Clone, Copy)]
+struct Line<'a> {
+    z: &'a [f64],
+    inverse: &'a [f64],
+}
+
+impl Line<'_> {
+    /// Slope from one point to a later one, m a step.
+    #[inline(always)]
+    fn slope(&self, from: usize, to: usize) -> f64 {
+        (self.z[to] - self.z[from]) * self.inverse[to - from]
+    }
 }
 
 /// A chord that is highest from `first` on.
@@ -59,7 +74,8 @@ impl Chord {
 #[derive(Debug, Default)]
 pub struct Scratch {
     target: Vec<u32>,
-    near: Vec<Point>,
+    inverse: Vec<f64>,
+    near: Vec<Corner>,
     far: FarHull,
     envelope: Vec<Chord>,
 }
@@ -105,130 +121,153 @@ pub fn each_highest_chord(
 /// Fills `scratch.target` with B(A) for every A but the last.
 fn steepest(z: &[f64], reach: usize, scratch: &mut Scratch) {
     let Scratch {
-        target, near, far, ..
+        target,
+        inverse,
+        near,
+        far,
+        ..
     } = scratch;
     target.clear();
     target.resize(z.len(), 0);
-    let blocks = z.len().div_ceil(reach);
-    for block in (0..blocks).rev() {
-        let begin = block * reach;
+    for steps in inverse.len()..=reach.min(z.len()) {
+        inverse.push(1.0 / steps as f64);
+    }
+    let line = Line { z, inverse };
+    near.resize(reach.min(z.len()), Corner::default());
+    for begin in (0..z.len()).step_by(reach).rev() {
         let border = (begin + reach).min(z.len());
-        let end = (border + reach).min(z.len());
-        far.build(&z[border..end], border);
-        near.clear();
+        far.build(line, border, (border + reach).min(z.len()));
+        let mut corners = 0;
         for from in (begin..border).rev() {
             far.shrink_to(from + reach + 1);
-            let here = Point {
-                at: from as f64,
-                z: z[from],
+            let mut steepest = Corner {
+                at: 0,
+                slope: f64::NEG_INFINITY,
             };
-            let mut best = tangent_by_shedding(near, here);
-            if let Some(beyond) = far.tangent(here, best) {
-                best = Some(beyond);
+            // The hull of what lies between, from its left end on: corners that the next one is steeper than are hidden.
+            while corners > 0 {
+                let Corner { at, slope: onwards } = near[corners - 1];
+                steepest = Corner {
+                    at,
+                    slope: line.slope(from, at as usize),
+                };
+                if steepest.slope > onwards {
+                    break;
+                }
+                corners -= 1;
             }
-            target[from] = best.map_or(0, |point| point.at as u32);
-            near.push(here);
+            near[corners] = Corner {
+                at: from as u32,
+                slope: steepest.slope,
+            };
+            corners += 1;
+            target[from] = far.tangent(line, from, steepest).at;
         }
     }
 }
 
-/// The point of the hull on the stack that is steepest from `here`; what `here` hides is taken off the stack.
-fn tangent_by_shedding(hull: &mut Vec<Point>, here: Point) -> Option<Point> {
-    let mut top = hull.pop()?;
-    while let Some(&below) = hull.last() {
-        if !steeper(here, below, top) {
-            break;
-        }
-        top = below;
-        hull.pop();
-    }
-    hull.push(top);
-    Some(top)
-}
-
-/// Whether `a` is at least as steep from `here` as `b` (both lie behind `here`).
-#[inline(always)]
-fn steeper(here: Point, a: Point, b: Point) -> bool {
-    (a.z - here.z) * (b.at - here.at) >= (b.z - here.z) * (a.at - here.at)
-}
-
-/// The upper hull of the first points of a block, which can lose its last point again and again.
+/// The upper hull of the first `points` points of a block, which can lose its last point again and again.
 #[derive(Debug, Default)]
 struct FarHull {
-    hull: Vec<Point>,
-    len: usize,
-    /// For each point: the hull's length before it came, where it was put, and what stood there.
-    undo: Vec<(u32, u32, Point)>,
-    /// The greatest height up to each point.
-    top: Vec<f64>,
     first: usize,
+    points: usize,
+    /// The hull from left to right, each corner with the slope of the edge that ends there; the first `corners` hold.
+    hull: Vec<Corner>,
+    corners: usize,
+    /// What each point of the block changed when it came.
+    steps: Vec<Step>,
+}
+
+/// How a point changed a hull: how many corners there were, which one it took the place of, and the greatest height
+/// since.
+#[derive(Debug, Clone, Copy, Default)]
+struct Step {
+    corners: u32,
+    corner: Corner,
+    top: f64,
 }
 
 impl FarHull {
-    fn build(&mut self, z: &[f64], first: usize) {
-        self.first = first;
-        self.len = 0;
-        self.undo.clear();
-        self.top.clear();
-        if self.hull.len() < z.len() {
-            self.hull.resize(z.len(), Point::default());
-        }
+    fn build(&mut self, line: Line, first: usize, end: usize) {
+        (self.first, self.points) = (first, end - first);
+        self.hull
+            .resize(self.points.max(self.hull.len()), Corner::default());
+        self.steps
+            .resize(self.points.max(self.steps.len()), Step::default());
         let mut top = f64::NEG_INFINITY;
-        for (offset, &z) in z.iter().enumerate() {
-            let point = Point {
-                at: (first + offset) as f64,
-                z,
-            };
-            let mut place = self.len;
-            while place >= 2 && steeper(self.hull[place - 2], point, self.hull[place - 1]) {
-                place -= 1;
+        let mut corners = 0;
+        for (at, step) in (first..end).zip(&mut self.steps) {
+            let before = corners;
+            // Nothing ends at the first point, so that it stays.
+            let mut slope = f64::INFINITY;
+            while corners > 0 {
+                let last = self.hull[corners - 1];
+                slope = line.slope(last.at as usize, at);
+                if slope < last.slope {
+                    break;
+                }
+                corners -= 1;
             }
-            self.undo
-                .push((self.len as u32, place as u32, self.hull[place]));
-            self.hull[place] = point;
-            self.len = place + 1;
-            top = z.max(top);
-            self.top.push(top);
+            top = line.z[at].max(top);
+            *step = Step {
+                corners: before as u32,
+                corner: self.hull[corners],
+                top,
+            };
+            self.hull[corners] = Corner {
+                at: at as u32,
+                slope,
+            };
+            corners += 1;
         }
+        self.corners = corners;
     }
 
     /// Forgets the points from position `end` on.
     fn shrink_to(&mut self, end: usize) {
-        while self.first + self.undo.len() > end {
-            if let Some((len, place, point)) = self.undo.pop() {
-                self.hull[place as usize] = point;
-                self.len = len as usize;
-            }
+        while self.first + self.points > end && self.points > 0 {
+            self.points -= 1;
+            let step = self.steps[self.points];
+            self.hull[self.corners - 1] = step.corner;
+            self.corners = step.corners as usize;
         }
     }
 
-    /// The hull's steepest point from `here`, if it is at least as steep as `rival`.
-    fn tangent(&self, here: Point, rival: Option<Point>) -> Option<Point> {
-        let top = *self.top.get(self.undo.len().checked_sub(1)?)?;
-        let (nearest, farthest) = (self.first as f64, (self.first + self.undo.len() - 1) as f64);
-        if let Some(rival) = rival {
-            let bound = Point {
-                at: if top > here.z { nearest } else { farthest },
-                z: top,
-            };
-            if !steeper(here, bound, rival) {
-                return None;
-            }
+    /// The steepest point of this hull from `from`, or `rival` if that is steeper.
+    fn tangent(&self, line: Line, from: usize, rival: Corner) -> Corner {
+        let Some(last) = self.points.checked_sub(1) else {
+            return rival;
+        };
+        // Nothing here can be steeper than its highest point would be at the nearer or, going down, the farther end.
+        let rise = self.steps[last].top - line.z[from];
+        let run = if rise > 0.0 {
+            self.first
+        } else {
+            self.first + last
+        } - from;
+        if rise * line.inverse[run] < rival.slope {
+            return rival;
         }
-        let hull = &self.hull[..self.len];
+        let hull = &self.hull[..self.corners];
         let (mut low, mut high) = (0, hull.len() - 1);
         while low < high {
             let middle = (low + high) / 2;
-            if steeper(here, hull[middle + 1], hull[middle]) {
+            let next = hull[middle + 1];
+            if next.slope >= line.slope(from, hull[middle].at as usize) {
                 low = middle + 1;
             } else {
                 high = middle;
             }
         }
-        let found = hull[low];
-        rival
-            .is_none_or(|rival| steeper(here, found, rival))
-            .then_some(found)
+        let found = Corner {
+            at: hull[low].at,
+            slope: line.slope(from, hull[low].at as usize),
+        };
+        if found.slope >= rival.slope {
+            found
+        } else {
+            rival
+        }
     }
 }
 

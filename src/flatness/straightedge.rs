@@ -201,11 +201,7 @@ pub(crate) fn nodes_of_line(
     (p, q): (usize, isize),
 ) -> impl Iterator<Item = usize> + use<> {
     let (ix, iy) = (start % field.nx, start / field.nx);
-    let columns = if p == 0 {
-        usize::MAX
-    } else {
-        (field.nx - 1 - ix) / p
-    };
+    let columns = (field.nx - 1 - ix).checked_div(p).unwrap_or(usize::MAX);
     let rows = match q {
         0 => usize::MAX,
         1.. => (field.ny - 1 - iy) / q as usize,

@@ -169,8 +169,8 @@ fn solve(
         triangle.view((0, unknowns), (unknowns, 1)),
     );
     let diagonal = square.diagonal().abs();
-    // Not "less than": a diagonal that is not a number fails as well.
-    if !(diagonal.min() > DEPENDENT * diagonal.max()) {
+    let (least, most) = (diagonal.min(), diagonal.max());
+    if least.is_nan() || least <= DEPENDENT * most {
         return Err(dependent());
     }
     let solution = square

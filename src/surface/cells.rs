@@ -62,8 +62,9 @@ impl Lattice {
     }
 }
 
-/// What the points of a cell add up to.
+/// What the points of a cell add up to: 64 bytes, one line of the cache.
 #[derive(Clone, Copy, Default)]
+#[repr(align(64))]
 struct Tally {
     sum: i64,
     squares: i64,

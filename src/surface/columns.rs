@@ -64,8 +64,11 @@ impl Hasher for Mix {
     }
 
     fn write_i32(&mut self, value: i32) {
-        let mixed = self.0.rotate_left(23) ^ u64::from(value.cast_unsigned());
-        self.0 = mixed.wrapping_mul(0x9E37_79B9_7F4A_7C15);
+        self.write_u64(u64::from(value.cast_unsigned()));
+    }
+
+    fn write_u64(&mut self, value: u64) {
+        self.0 = (self.0.rotate_left(23) ^ value).wrapping_mul(0x9E37_79B9_7F4A_7C15);
     }
 }
 

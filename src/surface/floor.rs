@@ -35,7 +35,7 @@ const STOREY: f64 = 1.8;
 const ROOFED: f64 = 0.3;
 /// Most that a piece of floor beside the floor may differ from its height, m, and for each metre between them.
 const JOINS: [f64; 2] = [0.015, 0.01];
-/// How far away such a piece may lie, m.
+/// How far away such a piece may lie, m, and no more columns away than it has, so that a speck must be close.
 const JOINED_FROM: f64 = 2.0;
 /// How far from `--floor` a sheet may lie, m.
 const NEAR_CHOICE: f64 = 0.3;
@@ -398,6 +398,7 @@ fn roofed(columns: &Columns, sheet: &Sheet, scale: i32) -> f64 {
 /// points.
 fn join(heights: &mut Heights, sheets: &[Sheet], overall: &Plane, scale: i32) -> u64 {
     let mut points = 0;
+    let side = COLUMN * f64::from(scale);
     let mut waiting: Vec<&Sheet> = sheets.iter().collect();
     loop {
         let places: Vec<_> = heights.iter().map(|(&place, &z)| (place, z)).collect();
@@ -421,8 +422,9 @@ fn join(heights: &mut Heights, sheets: &[Sheet], overall: &Plane, scale: i32) ->
                 Some((near.distance.sqrt(), step.abs()))
             });
             let closest = gaps.min_by(|a, b| a.partial_cmp(b).unwrap_or(std::cmp::Ordering::Equal));
+            let near = JOINED_FROM.min(side * (sheet.ledges.len() + 1) as f64);
             closest.is_some_and(|(distance, step)| {
-                distance > 0.0 && distance <= JOINED_FROM && step <= JOINS[0] + JOINS[1] * distance
+                distance > 0.0 && distance <= near && step <= JOINS[0] + JOINS[1] * distance
             })
         };
         let (joining, rest): (Vec<&Sheet>, Vec<&Sheet>) =

@@ -4,19 +4,18 @@
 //! the plan, drawn by a seeded hash of their place, keep up to [`CAP`] points each, drawn by a hash of the point: the same
 //! patches and points whatever the order of points and files. Nearest neighbours by kiddo, on the plan.
 
-use std::collections::BTreeMap;
 use std::num::NonZero;
 
 use kiddo::{ImmutableKdTree, SquaredEuclidean};
 
-use super::columns::can_be_placed;
+use super::columns::{ByPlace, can_be_placed};
 use super::sheets::Plane;
 use crate::survey::Batch;
 
 /// Most patches kept.
-const PATCHES: usize = 128;
+const PATCHES: usize = 64;
 /// Most points kept in a patch.
-const CAP: usize = 4096;
+const CAP: usize = 2048;
 /// Where the hashes start.
 const SEED: u64 = 0x10_35_70_07;
 /// Neighbours that a plane is laid through to see how a point scatters.
@@ -38,10 +37,42 @@ fn mix_all(values: [f64; 3]) -> u64 {
         .fold(SEED, |sum, value| mix(sum ^ value.to_bits()))
 }
 
-/// The points of some square metres.
+/// The points of one square metre with the smallest hashes.
+#[derive(Clone)]
+struct Patch {
+    points: Vec<(u64, [f64; 3])>,
+    /// Points with a larger hash are not among the [`CAP`] kept.
+    limit: u64,
+}
+
+impl Patch {
+    fn add(&mut self, point: [f64; 3]) {
+        let hash = mix_all(point);
+        if hash <= self.limit {
+            self.points.push((hash, point));
+            if self.points.len() >= 2 * CAP {
+                self.trim();
+            }
+        }
+    }
+
+    /// Keeps the smallest hashes, each once.
+    fn trim(&mut self) {
+        self.points.sort_unstable_by_key(|&(hash, _)| hash);
+        self.points.dedup_by_key(|&mut (hash, _)| hash);
+        self.points.truncate(CAP);
+        if let (CAP, Some(&(last, _))) = (self.points.len(), self.points.last()) {
+            self.limit = last;
+        }
+    }
+}
+
+/// The points of some square metres, by the hash of their place.
 #[derive(Default)]
 pub struct Sample {
-    patches: BTreeMap<u64, BTreeMap<u64, [f64; 3]>>,
+    patches: ByPlace<u64, Patch>,
+    /// The largest hash of a patch, once there are [`PATCHES`].
+    limit: Option<u64>,
 }
 
 /// Points that lie on a square grid along the axes.
@@ -57,31 +88,43 @@ impl Sample {
     /// Looks at the points of a batch.
     pub fn add(&mut self, batch: &Batch) {
         for point in batch.points().filter(|&point| can_be_placed(point)) {
-            let patch = mix_all([point[0].floor(), point[1].floor(), 0.0]);
-            let last = self.patches.last_key_value().map_or(0, |(&last, _)| last);
-            if self.patches.len() == PATCHES && patch > last {
+            let [x, y, _] = point.map(|value| value.floor() as i64 as u64);
+            let place = mix(mix(x ^ SEED) ^ y);
+            if self.limit.is_some_and(|limit| place > limit) {
                 continue;
             }
-            let hash = mix_all(point);
-            let kept = self.patches.entry(patch).or_default();
-            if kept.len() < CAP || kept.last_key_value().is_some_and(|(&last, _)| hash < last) {
-                kept.insert(hash, point);
-                if kept.len() > CAP {
-                    kept.pop_last();
-                }
+            let fresh = || Patch {
+                points: Vec::new(),
+                limit: u64::MAX,
+            };
+            let before = self.patches.len();
+            self.patches.entry(place).or_insert_with(fresh).add(point);
+            if self.patches.len() == before {
+                continue;
             }
             if self.patches.len() > PATCHES {
-                self.patches.pop_last();
+                self.patches.remove(&self.largest());
             }
+            self.limit = (self.patches.len() == PATCHES).then(|| self.largest());
         }
+    }
+
+    fn largest(&self) -> u64 {
+        self.patches.keys().copied().max().unwrap_or(0)
     }
 
     /// The points that lie on the floor, in an order of their own.
     pub fn on_floor(&self, on_floor: impl Fn([f64; 3]) -> bool) -> Vec<[f64; 3]> {
-        self.patches
-            .values()
-            .flat_map(BTreeMap::values)
-            .copied()
+        let mut patches: Vec<_> = self
+            .patches
+            .iter()
+            .map(|(&place, patch)| (place, patch.clone()))
+            .collect();
+        patches.sort_unstable_by_key(|&(place, _)| place);
+        patches.iter_mut().for_each(|(_, patch)| patch.trim());
+        let points = patches.into_iter().flat_map(|(_, patch)| patch.points);
+        points
+            .map(|(_, point)| point)
             .filter(|&point| on_floor(point))
             .collect()
     }

@@ -8,7 +8,7 @@
 //! works meanwhile.
 
 use std::fs::File;
-use std::io::BufReader;
+use std::io::{self, BufReader, Read, Seek, SeekFrom};
 use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
 use std::thread;
 
@@ -26,6 +26,9 @@ pub const E57: Format = Format {
     open,
 };
 
+/// Bytes read at a time.
+const BLOCK: usize = 1 << 20;
+
 /// Batches that wait to be taken.
 const WAITING: usize = 2;
 
@@ -33,7 +36,7 @@ type Message = Result<(Batch, LeftOut)>;
 
 fn open(source: &Source, options: &Options) -> Result<Content> {
     let place = source.place();
-    let file = source.buffered()?;
+    let file = Pages::new(source.open()?);
     let reader = contain(&place, "E57", || {
         E57Reader::new(file).map_err(|error| undecodable(place.clone(), &error))
     })?;
@@ -53,9 +56,46 @@ fn open(source: &Source, options: &Options) -> Result<Content> {
     Ok(cloud::content(Box::new(reader), None, options))
 }
 
+/// A file read in large blocks. The decoder goes to the beginning of each page of 1 kB, mostly the next one, and a plain
+/// [`BufReader`] would throw its block away each time.
+struct Pages {
+    file: BufReader<File>,
+    at: u64,
+}
+
+impl Pages {
+    fn new(file: File) -> Self {
+        Self {
+            file: BufReader::with_capacity(BLOCK, file),
+            at: 0,
+        }
+    }
+}
+
+impl Read for Pages {
+    fn read(&mut self, bytes: &mut [u8]) -> io::Result<usize> {
+        let read = self.file.read(bytes)?;
+        self.at += read as u64;
+        Ok(read)
+    }
+}
+
+impl Seek for Pages {
+    fn seek(&mut self, to: SeekFrom) -> io::Result<u64> {
+        match to {
+            SeekFrom::Start(to) if to.abs_diff(self.at) < BLOCK as u64 => {
+                self.file.seek_relative(to as i64 - self.at as i64)?;
+                self.at = to;
+            }
+            to => self.at = self.file.seek(to)?,
+        }
+        Ok(self.at)
+    }
+}
+
 /// Decodes all scans and sends their points. Ends early, without an error, when nobody takes them any more.
 fn read(
-    mut reader: E57Reader<BufReader<File>>,
+    mut reader: E57Reader<Pages>,
     place: &Place,
     send: &SyncSender<Message>,
     spent: &Receiver<Batch>,
@@ -257,7 +297,7 @@ struct Reader {
 
 /// Whether decoding has begun.
 enum State {
-    Closed(Box<E57Reader<BufReader<File>>>),
+    Closed(Box<E57Reader<Pages>>),
     Running {
         batches: Receiver<Message>,
         /// Takes the memory of used batches back to the decoder.
@@ -267,7 +307,7 @@ enum State {
 }
 
 /// Begins to decode, on a thread that ends with the file or when nobody takes its batches any more.
-fn start(reader: E57Reader<BufReader<File>>, place: Place) -> Result<State> {
+fn start(reader: E57Reader<Pages>, place: Place) -> Result<State> {
     let (send, batches) = sync_channel(WAITING);
     let (give_back, spent) = sync_channel(WAITING + 1);
     let file = place.file.clone();

@@ -3,8 +3,7 @@
 //! In: file names and what the user said about them. Out: a [`Survey`]: all readings, or the means to stream all
 //! scanned points, as often as they are needed; and for the record each file's format, size and SHA-256.
 
-use std::sync::Arc;
-use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::{Arc, Mutex, PoisonError};
 
 use rayon::prelude::*;
 
@@ -16,8 +15,18 @@ use crate::error::{Error, Result, Warning};
 struct SurveyFile {
     source: Source,
     format: &'static Format,
-    points: Arc<AtomicU64>,
+    tally: Arc<Mutex<Tally>>,
 }
+
+/// What has passed through a reader since the file was last opened.
+#[derive(Debug, Clone, Copy, Default)]
+struct Tally {
+    points: u64,
+    extent: Option<Extent>,
+}
+
+/// Least and greatest x, y and z, m, survey coordinates.
+pub type Extent = [[f64; 2]; 3];
 
 /// A file that was read, for the record.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -71,7 +80,7 @@ impl Survey {
                 Ok(SurveyFile {
                     source,
                     format,
-                    points: Arc::default(),
+                    tally: Arc::default(),
                 })
             })
             .collect::<Result<_>>()?;
@@ -89,8 +98,10 @@ impl Survey {
                         let wanted = "the same as in the first file: staff readings and heights have no common zero";
                         return Err(Error::input(file.source.place(), found, wanted));
                     }
-                    file.points
-                        .store(read.readings.len() as u64, Ordering::Relaxed);
+                    file.tally
+                        .lock()
+                        .unwrap_or_else(PoisonError::into_inner)
+                        .points = read.readings.len() as u64;
                     all.append(&mut read.readings);
                     warnings.append(&mut read.warnings);
                 }
@@ -139,38 +150,47 @@ impl Survey {
         let mut readers: Vec<Box<dyn PointReader>> = Vec::new();
         for file in &self.files {
             if let Content::Points(reader) = (file.format.open)(&file.source, &self.options)? {
-                file.points.store(0, Ordering::Relaxed);
+                *file.tally.lock().unwrap_or_else(PoisonError::into_inner) = Tally::default();
                 readers.push(Box::new(Counted {
                     reader,
-                    points: Arc::clone(&file.points),
+                    tally: Arc::clone(&file.tally),
                 }));
             }
         }
         Ok(readers)
     }
 
-    /// Least and greatest x, y and z of everything measured, m, survey coordinates; None of nothing.
-    ///
-    /// # Errors
-    /// Whatever a reader meets: a scan is streamed from beginning to end.
-    pub fn extent(&self) -> Result<Option<[[f64; 2]; 3]>> {
+    /// Least and greatest x, y and z of everything measured; None of nothing. For a scan, of what was last streamed.
+    pub fn extent(&self) -> Option<Extent> {
         let mut extent = None;
         match &self.measured {
             Measured::Readings { readings, .. } => {
-                readings
-                    .iter()
-                    .for_each(|reading| widen(&mut extent, [reading.x, reading.y, reading.z]));
+                for reading in readings {
+                    widen(
+                        &mut extent,
+                        [reading.x, reading.y, reading.z].map(|at| [at, at]),
+                    );
+                }
             }
             Measured::Scan => {
-                let mut batch = Batch::default();
-                for mut reader in self.open_points()? {
-                    while reader.next_batch(&mut batch)? {
-                        batch.points().for_each(|point| widen(&mut extent, point));
-                    }
+                for of_file in self.files.iter().filter_map(|file| file.tally().extent) {
+                    widen(&mut extent, of_file);
                 }
             }
         }
-        Ok(extent)
+        extent
+    }
+
+    /// How many points the files of a scan say they hold, if all of them say so.
+    ///
+    /// # Errors
+    /// Whatever a reader meets.
+    pub fn announced(&self) -> Result<Option<u64>> {
+        Ok(self
+            .open_points()?
+            .iter()
+            .map(|reader| reader.announced())
+            .sum())
     }
 
     /// The files for the record, with their SHA-256. Points are those of the last time they were streamed.
@@ -185,32 +205,52 @@ impl Survey {
                     file: file.source.name().to_owned(),
                     sha256: file.source.sha256()?,
                     format: file.format.name,
-                    points: file.points.load(Ordering::Relaxed),
+                    points: file.tally().points,
                 })
             })
             .collect()
     }
 }
 
-fn widen(extent: &mut Option<[[f64; 2]; 3]>, point: [f64; 3]) {
-    let extent = extent.get_or_insert(point.map(|at| [at, at]));
-    for ([least, greatest], at) in extent.iter_mut().zip(point) {
-        (*least, *greatest) = (least.min(at), greatest.max(at));
+fn widen(extent: &mut Option<Extent>, by: Extent) {
+    let extent = extent.get_or_insert(by);
+    for ([least, greatest], [low, high]) in extent.iter_mut().zip(by) {
+        (*least, *greatest) = (least.min(low), greatest.max(high));
     }
 }
 
-/// A reader that counts what passes through it.
+/// Least and greatest of a column of a batch.
+fn range(column: &[f64]) -> [f64; 2] {
+    column.iter().fold(
+        [f64::INFINITY, f64::NEG_INFINITY],
+        |[least, greatest], &at| [least.min(at), greatest.max(at)],
+    )
+}
+
+impl SurveyFile {
+    fn tally(&self) -> Tally {
+        *self.tally.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}
+
+/// A reader that keeps a tally of what passes through it.
 struct Counted {
     reader: Box<dyn PointReader>,
-    points: Arc<AtomicU64>,
+    tally: Arc<Mutex<Tally>>,
 }
 
 impl PointReader for Counted {
     fn next_batch(&mut self, batch: &mut Batch) -> Result<bool> {
         let left_out = self.reader.left_out().total();
         let more = self.reader.next_batch(batch)?;
-        let passed = batch.len() as u64 + self.reader.left_out().total() - left_out;
-        self.points.fetch_add(passed, Ordering::Relaxed);
+        let mut tally = self.tally.lock().unwrap_or_else(PoisonError::into_inner);
+        tally.points += batch.len() as u64 + self.reader.left_out().total() - left_out;
+        if !batch.is_empty() {
+            widen(
+                &mut tally.extent,
+                [&batch.x, &batch.y, &batch.z].map(|column| range(column)),
+            );
+        }
         Ok(more)
     }
 

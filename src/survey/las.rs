@@ -54,6 +54,9 @@ const SHORTEST: [u16; 11] = [20, 28, 26, 34, 57, 63, 30, 36, 38, 59, 67];
 /// Bytes of records held at a time, at most.
 const BLOCK: u64 = 16 << 20;
 
+/// Records looked at together: 100 kB or so.
+const SOME: usize = 4096;
+
 /// Bytes of a variable length record before its data.
 const VLR_HEAD: u64 = 54;
 
@@ -105,7 +108,7 @@ fn open(source: &Source, options: &Options) -> Result<Content> {
 /// The file, positioned at the first record, if it is as long as its header says.
 fn plain(source: &Source, header: &Header, layout: &Layout) -> Result<File> {
     let start = u64::from(header.offset_to_point_data);
-    let there = source.len()?.saturating_sub(start) / layout.length as u64;
+    let there = source.size()?.saturating_sub(start) / layout.length as u64;
     if there < layout.count {
         let wanted = format!("{} records, as its header says", layout.count);
         let place = Place::record(source.name(), there + 1);
@@ -174,35 +177,62 @@ impl Layout {
         }
     }
 
-    /// Appends the points of whole records.
+    /// Appends the points of whole records, some at a time, so that the second look at them finds them in the cache.
     fn decode(&self, records: &[u8], batch: &mut Batch, left_out: &mut LeftOut) {
-        let [sx, sy, sz] = self.scale;
-        let [ox, oy, oz] = self.offset;
-        for record in records.chunks_exact(self.length) {
-            // Every record is at least 20 bytes long: `Layout::new` saw to that.
-            let Some((head, _)) = record.split_first_chunk::<20>() else {
-                continue;
-            };
-            let integer = |at: usize| {
-                f64::from(i32::from_le_bytes([
-                    head[at],
-                    head[at + 1],
-                    head[at + 2],
-                    head[at + 3],
-                ]))
-            };
-            if head[self.withheld.0] & self.withheld.1 != 0 {
-                left_out.withheld += 1;
-            } else if matches!(head[self.class.0] & self.class.1, 7 | 18) {
-                left_out.noise += 1;
+        for records in records.chunks(SOME * self.length) {
+            if records
+                .chunks_exact(self.length)
+                .any(|record| self.withheld(record) || self.noise(record))
+            {
+                self.decode_one_by_one(records, batch, left_out);
             } else {
-                batch.push([
-                    integer(0) * sx + ox,
-                    integer(4) * sy + oy,
-                    integer(8) * sz + oz,
-                ]);
+                let Batch { x, y, z } = batch;
+                x.extend(
+                    records
+                        .chunks_exact(self.length)
+                        .map(|r| self.coordinate(r, 0)),
+                );
+                y.extend(
+                    records
+                        .chunks_exact(self.length)
+                        .map(|r| self.coordinate(r, 1)),
+                );
+                z.extend(
+                    records
+                        .chunks_exact(self.length)
+                        .map(|r| self.coordinate(r, 2)),
+                );
             }
         }
+    }
+
+    fn decode_one_by_one(&self, records: &[u8], batch: &mut Batch, left_out: &mut LeftOut) {
+        for record in records.chunks_exact(self.length) {
+            if self.withheld(record) {
+                left_out.withheld += 1;
+            } else if self.noise(record) {
+                left_out.noise += 1;
+            } else {
+                batch.push([0, 1, 2].map(|axis| self.coordinate(record, axis)));
+            }
+        }
+    }
+
+    fn withheld(&self, record: &[u8]) -> bool {
+        let (byte, bit) = self.withheld;
+        record[byte] & bit != 0
+    }
+
+    fn noise(&self, record: &[u8]) -> bool {
+        let (byte, bits) = self.class;
+        matches!(record[byte] & bits, 7 | 18)
+    }
+
+    /// A coordinate of a record; every record is at least 20 bytes long, as [`Self::new`] has seen to.
+    fn coordinate(&self, record: &[u8], axis: usize) -> f64 {
+        let at = 4 * axis;
+        let bytes = [record[at], record[at + 1], record[at + 2], record[at + 3]];
+        f64::from(i32::from_le_bytes(bytes)) * self.scale[axis] + self.offset[axis]
     }
 }
 

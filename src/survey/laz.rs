@@ -208,7 +208,7 @@ fn chunk_table(
 ) -> Result<Vec<ChunkTableEntry>> {
     let wrong = |found: String, wanted: String| Error::input(source.place(), found, wanted);
     let fail = |error| source.read_error(error);
-    let end = source.len()?;
+    let end = source.size()?;
     let cut = || {
         wrong(
             format!("the end of the file at byte {end}"),

@@ -62,7 +62,7 @@ fn unpack(source: &Source, lines: &mut Lines, header: &Header) -> Result<Vec<u8>
         let wanted = format!("{announced}, as its header says");
         return Err(wrong(format!("{unpacked} bytes of points"), wanted));
     }
-    if packed as u64 > source.len()? || unpacked > lzf::most(packed) {
+    if packed as u64 > source.size()? || unpacked > lzf::most(packed) {
         let found = format!("{packed} compressed bytes of {unpacked}");
         return Err(wrong(found, "no more than the file can hold".to_owned()));
     }

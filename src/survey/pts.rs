@@ -4,7 +4,7 @@
 //! Source: no standard; as exporters of laser scanners write it. A file without the first line is plain text of
 //! points (see `xyz`).
 
-use crate::error::Result;
+use crate::error::{Result, Warning};
 use crate::survey::lines::{self, Lines};
 use crate::survey::{Batch, Content, Format, LeftOut, Options, PointReader, Source, cloud};
 
@@ -31,16 +31,21 @@ fn open(source: &Source, options: &Options) -> Result<Content> {
         lines,
         left,
         announced: left,
+        beyond: 0,
+        name: source.name().to_owned(),
         left_out: LeftOut::default(),
     };
     Ok(cloud::content(Box::new(reader), None, options))
 }
 
 struct Reader {
+    name: String,
     lines: Lines,
     /// Points still to come in this scan.
     left: u64,
     announced: u64,
+    /// Points beyond those.
+    beyond: u64,
     left_out: LeftOut,
 }
 
@@ -57,17 +62,17 @@ impl PointReader for Reader {
             };
             match (lines::numbers(line), self.left) {
                 (Some(point), 1..) => {
-                    cloud::push(batch, &mut self.left_out, point);
                     self.left -= 1;
+                    cloud::push(batch, &mut self.left_out, point);
                 }
                 (None, 0) if line.trim_ascii().is_empty() => {}
                 (None, 0) if lines::count(line).is_some() => {
                     self.left = lines::count(line).unwrap_or_default();
                     self.announced = self.announced.saturating_add(self.left);
                 }
-                (Some(_), 0) => {
-                    let wanted = format!("{} points, as its first line says", self.announced);
-                    return Err(self.lines.wrong("one point more", wanted));
+                (Some(point), 0) => {
+                    self.beyond += 1;
+                    cloud::push(batch, &mut self.left_out, point);
                 }
                 (None, _) => {
                     let found = lines::shown(line);
@@ -85,6 +90,14 @@ impl PointReader for Reader {
     fn left_out(&self) -> LeftOut {
         self.left_out
     }
+
+    fn warnings(&self) -> Vec<Warning> {
+        let more = Warning(format!(
+            "{}: it says it holds {} points, but there are {} more; all were read",
+            self.name, self.announced, self.beyond
+        ));
+        Vec::from_iter((self.beyond > 0).then_some(more))
+    }
 }
 
 #[cfg(test)]
@@ -101,9 +114,9 @@ mod tests {
     }
 
     #[test]
-    fn a_wrong_number_of_points_is_an_error() {
+    fn points_may_be_more_than_announced_but_not_fewer() {
         assert!(error(&PTS, b"3\n1 2 3\n").contains("line 2: found the end of the file"));
-        assert!(error(&PTS, b"1\n1 2 3\n4 5 6\n").contains("line 3: found one point more"));
+        assert_eq!(points(&PTS, b"1\n1 2 3\n4 5 6\n").len(), 2);
         assert!(error(&PTS, b"1\n1 2\n").contains("line 2: found '1 2'"));
     }
 }

@@ -94,7 +94,7 @@ impl Source {
     ///
     /// # Errors
     /// [`Error::Read`].
-    pub fn len(&self) -> Result<u64> {
+    pub fn size(&self) -> Result<u64> {
         Ok(self
             .open()?
             .metadata()

@@ -20,7 +20,7 @@ const FARTHEST: f64 = 1e8;
 /// The rings of the outline in `source`, the wall line first.
 pub(super) fn rings(source: &Source) -> Result<Vec<Ring>> {
     let place = source.place();
-    let length = source.len()?;
+    let length = source.size()?;
     if length > LONGEST {
         let found = format!("a file of {length} bytes");
         return Err(Error::input(place, found, "the outline of a room"));
