@@ -2,7 +2,7 @@
 //!
 //! In: a surface and its target. Out: a [`HeightField`] whose heights are depths: target minus floor, m, NaN off the
 //! floor. Readings are sampled from their triangles; cells of a scan are averaged in blocks where there are too many.
-//! Its volume is close to that of [`super::volume`], which alone is exact.
+//! Its volume is close to that of [`super::volume()`], which alone is exact.
 
 use crate::pour::Target;
 use crate::surface::{HeightField, Surface, Triangle};

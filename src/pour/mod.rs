@@ -42,7 +42,7 @@ pub struct Pour {
 /// Works out volumes, order and the depth at every pin. `waste` is the share of the compound that is lost (0.05 for 5 %).
 ///
 /// # Errors
-/// As [`order`].
+/// As [`order()`].
 pub fn pour(surface: &Surface, target: Target, compound: &Compound, waste: f64) -> Result<Pour> {
     let volumes = volume(surface, &target);
     let order = order(&volumes, compound, waste)?;
