@@ -5,7 +5,7 @@
 use crate::error::{Error, Result};
 use crate::findings::{Description, Findings, Floor, PourPlan, READING_U, Reference};
 use crate::flatness::{spots, straightedge, verdict};
-use crate::pour::{self, sheet, target};
+use crate::pour::{self, Compound, target};
 use crate::reference::{Plane, least_squares, minimum_zone};
 use crate::surface::readings::from_readings;
 use crate::surface::scan::{ScanSettings, from_scan};
@@ -131,7 +131,7 @@ pub fn check(job: &Job, progress: &Progress) -> Result<Findings> {
 /// # Errors
 /// As [`check`]; a compound sheet that cannot be read or contradicts itself; a target that nothing can be poured to.
 pub fn pour(job: &Job, pouring: &PourJob, progress: &Progress) -> Result<PourPlan> {
-    let compound = sheet::read(&Source::new(&pouring.compound)?)?;
+    let compound = Compound::read(&Source::new(&pouring.compound)?)?;
     let findings = check(job, progress)?;
     let surface = &findings.surface;
     let target = match pouring.finish {

@@ -24,6 +24,8 @@
 //! the binary search. No source: the argument is above and `tests/properties` holds it against all chords tried one by
 //! one.
 
+use std::ops::Range;
+
 /// A corner of a hull: its place on the line, and the slope of the hull's edge that ends there or begins there (m a step).
 #[derive(Debug, Clone, Copy, Default)]
 struct Corner {
@@ -48,7 +50,7 @@ impl Line<'_> {
 
 /// A chord that is highest from `first` on.
 #[derive(Debug, Clone, Copy)]
-struct Highest {
+pub struct Chord {
     first: usize,
     last: usize,
     start: f64,
@@ -56,8 +58,14 @@ struct Highest {
     slope: f64,
 }
 
-impl Highest {
-    fn height(&self, at: f64) -> f64 {
+impl Chord {
+    /// Its two ends, as points of the line.
+    pub fn ends(&self) -> [usize; 2] {
+        [self.start as usize, self.last]
+    }
+
+    /// Its height at point `at`, m.
+    pub fn height(&self, at: f64) -> f64 {
         self.z + self.slope * (at - self.start)
     }
 }
@@ -69,7 +77,7 @@ pub struct Scratch {
     inverse: Vec<f64>,
     near: Vec<Corner>,
     far: FarHull,
-    envelope: Vec<Highest>,
+    envelope: Vec<Chord>,
 }
 
 /// Writes to `highest[c]` the height in m of the highest chord over point `c` of the line `z` (m), or minus infinity
@@ -79,6 +87,23 @@ pub struct Scratch {
 /// Never; `highest` shorter than `z` is filled as far as it goes.
 pub fn highest_chords(z: &[f64], reach: usize, scratch: &mut Scratch, highest: &mut [f64]) {
     highest.fill(f64::NEG_INFINITY);
+    each_highest_chord(z, reach, scratch, |points, chord| {
+        for c in points {
+            if let Some(height) = highest.get_mut(c) {
+                *height = chord.height(c as f64);
+            }
+        }
+    });
+}
+
+/// Hands to `each`, from left to right, the points of the line `z` (m) that a chord is highest over, and that chord.
+/// As [`highest_chords`].
+pub fn each_highest_chord(
+    z: &[f64],
+    reach: usize,
+    scratch: &mut Scratch,
+    mut each: impl FnMut(Range<usize>, &Chord),
+) {
     if z.len() < 3 || reach < 2 {
         return;
     }
@@ -89,10 +114,7 @@ pub fn highest_chords(z: &[f64], reach: usize, scratch: &mut Scratch, highest: &
             .envelope
             .get(place + 1)
             .map_or(usize::MAX, |next| next.first);
-        let end = chord.last.min(next).min(highest.len());
-        for (c, height) in highest.iter_mut().enumerate().take(end).skip(chord.first) {
-            *height = chord.height(c as f64);
-        }
+        each(chord.first..chord.last.min(next), chord);
     }
 }
 
@@ -263,7 +285,7 @@ fn envelope(z: &[f64], scratch: &mut Scratch) {
         }
         farthest = to;
         let (start, run) = (from as f64, (to - from) as f64);
-        let mut chord = Highest {
+        let mut chord = Chord {
             first: from + 1,
             last: to,
             start,
@@ -283,7 +305,7 @@ fn envelope(z: &[f64], scratch: &mut Scratch) {
 }
 
 /// The first point that `chord` spans and is not lower over than `rival`, which starts before it and ends before it.
-fn takes_over(chord: &Highest, rival: &Highest) -> usize {
+fn takes_over(chord: &Chord, rival: &Chord) -> usize {
     let first = chord.start as usize + 1;
     if rival.last <= first {
         return first;

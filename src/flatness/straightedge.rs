@@ -140,7 +140,7 @@ pub fn lay(field: &HeightField, length: f64) -> Straightedge {
 }
 
 /// Steps of `direction` that the straightedge reaches.
-fn reach(field: &HeightField, length: f64, direction: usize) -> usize {
+pub(crate) fn reach(field: &HeightField, length: f64, direction: usize) -> usize {
     let (p, q) = DIRECTIONS[direction];
     let step = (p as f64 * field.dx).hypot(q as f64 * field.dy);
     (length / step + REACH_SLACK)
@@ -178,7 +178,7 @@ fn lay_in_direction(
 }
 
 /// The first node of every line in a direction: those whose predecessor lies outside the lattice.
-fn first_nodes(field: &HeightField, (p, q): (usize, isize)) -> Vec<usize> {
+pub(crate) fn first_nodes(field: &HeightField, (p, q): (usize, isize)) -> Vec<usize> {
     let (nx, ny) = (field.nx, field.ny);
     let edge_rows = if q < 0 {
         ny.saturating_sub(q.unsigned_abs())..ny
@@ -195,7 +195,7 @@ fn first_nodes(field: &HeightField, (p, q): (usize, isize)) -> Vec<usize> {
 }
 
 /// The nodes of a line from `start` on, to the edge of the lattice.
-fn nodes_of_line(
+pub(crate) fn nodes_of_line(
     field: &HeightField,
     start: usize,
     (p, q): (usize, isize),

@@ -3,12 +3,10 @@
 //! In: the sheet's figures in SI. Out: a [`Compound`], or an error or warning with the figures that disagree.
 //! Sources: 1 mm over 1 m² is 1 litre; densities of levelling compounds, fresh 1.9 to 2.1 kg/l and dry 1.7 to 2.0 kg/l
 //! (common practice, no source).
-//! Not here: how the sheet is written (see [`read`] and the file beside this one).
+//! Not here: how the sheet is written (see `sheet.rs`).
 
 use crate::error::Warning;
 use crate::units::LITRE;
-
-pub use super::sheet::{parse, read};
 
 /// Figures of a sheet may differ by this share before anyone is told: data sheets round to two digits.
 const ROUNDING: f64 = 0.05;

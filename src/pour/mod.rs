@@ -7,11 +7,18 @@
 use crate::error::Result;
 use crate::surface::Surface;
 
+pub mod batches;
 pub mod compound;
+pub mod distance;
+mod growth;
+pub mod lattice;
+pub mod least;
 pub mod order;
-pub mod sheet;
+mod patch;
+mod sheet;
 pub mod target;
 pub mod volume;
+pub mod wet_edge;
 
 pub use compound::Compound;
 pub use order::{Order, order};
@@ -35,7 +42,7 @@ pub struct Pour {
 /// Works out volumes, order and the depth at every pin. `waste` is the share of the compound that is lost (0.05 for 5 %).
 ///
 /// # Errors
-/// As [`order`].
+/// As [`order()`].
 pub fn pour(surface: &Surface, target: Target, compound: &Compound, waste: f64) -> Result<Pour> {
     let volumes = volume(surface, &target);
     let order = order(&volumes, compound, waste)?;

@@ -76,7 +76,7 @@ pub fn order(volumes: &Volumes, compound: &Compound, waste: f64) -> Result<Order
 }
 
 /// Rounds up, but for what rounding of the sums left above a whole number.
-fn whole_up(count: f64) -> f64 {
+pub(super) fn whole_up(count: f64) -> f64 {
     let nearest = count.round();
     if count > nearest && count - nearest <= SAME * nearest {
         nearest
@@ -110,11 +110,10 @@ fn thin_places(volumes: &Volumes, compound: &Compound) -> Vec<Warning> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::pour::compound::parse;
     use crate::pour::sheet::tests::SHEET;
 
     fn compound() -> Compound {
-        parse(SHEET, "sheet.toml").expect("a good sheet")
+        Compound::parse(SHEET, "sheet.toml").expect("a good sheet")
     }
 
     #[test]

@@ -64,39 +64,41 @@ struct Sheet {
     price_per_bag: Option<Spanned<String>>,
 }
 
-/// Reads a compound sheet.
-///
-/// # Errors
-/// [`Error::Read`]; [`Error::Input`] as [`parse`].
-pub fn read(source: &Source) -> Result<Compound> {
-    let mut bytes = Vec::new();
-    source
-        .open()?
-        .take(LONGEST + 1)
-        .read_to_end(&mut bytes)
-        .map_err(|error| source.read_error(error))?;
-    let wanted = "a compound sheet in TOML, such as name = \"...\", bag = \"25 kg\"";
-    match String::from_utf8(bytes) {
-        Ok(text) if text.len() as u64 <= LONGEST => parse(&text, source.name()),
-        Ok(_) => Err(Error::input(source.place(), "more than 1 MiB", wanted)),
-        Err(_) => Err(Error::input(
-            source.place(),
-            "bytes that are no text",
-            wanted,
-        )),
+impl Compound {
+    /// Reads a compound sheet.
+    ///
+    /// # Errors
+    /// [`Error::Read`]; [`Error::Input`] as [`Compound::parse`].
+    pub fn read(source: &Source) -> Result<Self> {
+        let mut bytes = Vec::new();
+        source
+            .open()?
+            .take(LONGEST + 1)
+            .read_to_end(&mut bytes)
+            .map_err(|error| source.read_error(error))?;
+        let wanted = "a compound sheet in TOML, such as name = \"...\", bag = \"25 kg\"";
+        match String::from_utf8(bytes) {
+            Ok(text) if text.len() as u64 <= LONGEST => Self::parse(&text, source.name()),
+            Ok(_) => Err(Error::input(source.place(), "more than 1 MiB", wanted)),
+            Err(_) => Err(Error::input(
+                source.place(),
+                "bytes that are no text",
+                wanted,
+            )),
+        }
     }
-}
 
-/// Reads a compound sheet from `text`; `file` is its name in errors.
-///
-/// # Errors
-/// [`Error::Input`] with line and column: no TOML, a key unknown or missing, a value that is not the quantity it should
-/// be or not above zero, a least depth above the greatest, figures that contradict each other.
-pub fn parse(text: &str, file: &str) -> Result<Compound> {
-    let text = text.strip_prefix('\u{feff}').unwrap_or(text);
-    let reader = Reader { text, file };
-    let sheet: Sheet = toml::from_str(text).map_err(|error| reader.not_a_sheet(&error))?;
-    reader.compound(sheet)
+    /// Reads a compound sheet from `text`; `file` is its name in errors.
+    ///
+    /// # Errors
+    /// [`Error::Input`] with line and column: no TOML, a key unknown or missing, a value that is not the quantity it
+    /// should be or not above zero, a least depth above the greatest, figures that contradict each other.
+    pub fn parse(text: &str, file: &str) -> Result<Self> {
+        let text = text.strip_prefix('\u{feff}').unwrap_or(text);
+        let reader = Reader { text, file };
+        let sheet: Sheet = toml::from_str(text).map_err(|error| reader.not_a_sheet(&error))?;
+        reader.compound(sheet)
+    }
 }
 
 /// Turns places in the text into lines, and text into quantities.
@@ -325,12 +327,15 @@ price_per_bag = "28.50 EUR"
 "#;
 
     fn error(text: &str) -> String {
-        parse(text, "sheet.toml").expect_err(text).to_string()
+        Compound::parse(text, "sheet.toml")
+            .expect_err(text)
+            .to_string()
     }
 
     #[test]
     fn a_sheet_is_read_into_si() {
-        let compound = parse(&format!("\u{feff}{SHEET}"), "sheet.toml").expect("a good sheet");
+        let compound =
+            Compound::parse(&format!("\u{feff}{SHEET}"), "sheet.toml").expect("a good sheet");
         assert_eq!(compound.bag, 25.0);
         assert!((compound.liquid_per_bag - 0.005).abs() < 1e-15);
         assert!((compound.mixed_per_bag - 0.015).abs() < 1e-15);
@@ -361,7 +366,7 @@ price_per_bag = "28.50 EUR"
                 .replace("mixed_per_bag = \"15 l\"", stated)
                 .replace("2.0 kg/l", "2.5 kg/l")
                 .replace("1.9 kg/l", "2.4 kg/l");
-            let compound = parse(&text, "sheet.toml").expect(stated);
+            let compound = Compound::parse(&text, "sheet.toml").expect(stated);
             assert!((compound.mixed_per_bag - 0.012).abs() < 1e-15, "{stated}");
         }
     }
@@ -399,7 +404,7 @@ price_per_bag = "28.50 EUR"
             ("mixed_per_bag = \"15 l\"\n", ""),
         ] {
             assert!(
-                parse(&SHEET.replace(from, to), "sheet.toml").is_err(),
+                Compound::parse(&SHEET.replace(from, to), "sheet.toml").is_err(),
                 "{to}"
             );
         }
@@ -415,7 +420,7 @@ price_per_bag = "28.50 EUR"
         let text = SHEET
             .replace("2.0 kg/l", "1.8 kg/l")
             .replace("1.9 kg/l", "1.75 kg/l");
-        let compound = parse(&text, "sheet.toml").expect("a warning only");
+        let compound = Compound::parse(&text, "sheet.toml").expect("a warning only");
         assert!(
             compound.warnings[0]
                 .0

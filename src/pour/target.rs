@@ -2,7 +2,7 @@
 //!
 //! In: a datum, or a cover over the highest spot, or a plane. Out: a [`Target`], a height t(x, y) over the floor.
 //! Definition 6 of the README. A datum below some of the floor is allowed: what stands above it is ground off or left
-//! proud, and [`super::volume`] tells how much.
+//! proud, and [`super::volume()`] tells how much.
 
 use crate::error::{Error, Result};
 use crate::surface::Surface;

@@ -1,5 +1,6 @@
 //! What must hold for any floor, tried on random ones.
 
+mod least;
 mod planes;
 mod straightedge;
 mod volumes;

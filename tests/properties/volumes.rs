@@ -1,7 +1,6 @@
 //! Fill, grind and bags on random floors of readings.
 
-use lowspot::pour::compound::parse;
-use lowspot::pour::{Target, Volumes, order, volume};
+use lowspot::pour::{Compound, Target, Volumes, order, volume};
 use lowspot::surface::{HeightField, Kind, PointsByFate, Surface, Triangle};
 use proptest::prelude::*;
 
@@ -132,7 +131,7 @@ proptest! {
     fn bags_cover_the_volume_and_one_less_does_not(area in 0.1..500.0, depth in 0.0001..0.05, waste in 0.0..0.3) {
         let sheet = "name = \"c\"\nbag = \"25 kg\"\nliquid_per_bag = \"6 l\"\nmixed_per_bag = \"16 l\"\nleast_depth = \"2 mm\"\n\
             greatest_depth = \"10 mm\"\nworking_time = \"20 min\"\nmixing_time = \"3 min\"\nwalk_on = \"3 h\"\n";
-        let compound = parse(sheet, "sheet").expect("a sheet");
+        let compound = Compound::parse(sheet, "sheet").expect("a sheet");
         let volumes = Volumes::even(area, depth);
         let order = order(&volumes, &compound, waste).expect("an order");
         let needed = volumes.fill * (1.0 + waste);

@@ -1,8 +1,7 @@
 //! Volumes and orders that handbooks work out by hand. Where a page prints a rounded or slipped figure, the exact one
 //! is worked out in the comment.
 
-use lowspot::pour::compound::parse;
-use lowspot::pour::{Target, Volumes, order, volume};
+use lowspot::pour::{Compound, Target, Volumes, order, volume};
 use lowspot::surface::{HeightField, Kind, PointsByFate, Surface, Triangle};
 
 const FT: f64 = 0.3048;
@@ -157,7 +156,8 @@ fn sheet(yields: &str) -> String {
 /// 6 m² at 30 mm with a compound of 1.7 kg/m²/mm: 306 kg, 12.24 bags of 25 kg, so 13 (goodwin.crimea.ua).
 #[test]
 fn thirteen_bags() {
-    let compound = parse(&sheet("consumption = \"1.7 kg/m2/mm\""), "sheet").expect("a sheet");
+    let compound =
+        Compound::parse(&sheet("consumption = \"1.7 kg/m2/mm\""), "sheet").expect("a sheet");
     let order = order(&Volumes::even(6.0, 0.030), &compound, 0.0).expect("an order");
     near(order.mixed / compound.mixed_per_bag * 25.0, 306.0, 1e-12);
     assert_eq!(order.bags, 13);
@@ -166,7 +166,8 @@ fn thirteen_bags() {
 /// A bag that covers 6 m² at 2 mm covers 2.4 m² at 5 mm (common practice, no source): one bag each, and no more.
 #[test]
 fn area_times_depth_is_constant() {
-    let compound = parse(&sheet("coverage = \"6 m2 at 2 mm\""), "sheet").expect("a sheet");
+    let compound =
+        Compound::parse(&sheet("coverage = \"6 m2 at 2 mm\""), "sheet").expect("a sheet");
     for (area, depth, bags) in [
         (6.0, 0.002, 1),
         (2.4, 0.005, 1),

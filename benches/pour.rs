@@ -1,0 +1,66 @@
+//! The pour over large floors: `cargo bench --bench pour`.
+//!
+//! The least fill of a hall of a million cells under an edge of 2 m, beside one lay of that edge; a floor of 100,000 cells
+//! divided into mixes.
+
+use divan::Bencher;
+use lowspot::flatness::straightedge::lay;
+use lowspot::pour::batches::divide;
+use lowspot::pour::least::least_heights;
+use lowspot::pour::{Compound, Volumes, order};
+use lowspot::surface::HeightField;
+
+fn main() {
+    divan::main();
+}
+
+/// A hall of 25 mm cells: two waves of 8 and 3 mm, and 1 mm of scatter from a fixed generator.
+fn hall(side: usize) -> HeightField {
+    let mut field = HeightField::unmeasured([0.0, 0.0], [0.025, 0.025], [side, side]);
+    let mut state = 1u64;
+    for node in 0..side * side {
+        let [x, y] = field.position(node);
+        state = state
+            .wrapping_mul(6364136223846793005)
+            .wrapping_add(1442695040888963407);
+        let scatter = (state >> 40) as f64 / (1u64 << 24) as f64 - 0.5;
+        field.z[node] = 0.008 * (0.9 * x).sin() * (0.7 * y).cos()
+            + 0.003 * (2.3 * x + y).sin()
+            + 0.001 * scatter;
+        field.u[node] = 0.0005;
+    }
+    field
+}
+
+#[divan::bench(args = [1, 2], sample_count = 3, sample_size = 1)]
+fn least_fill(bencher: Bencher, cores: usize) {
+    let field = hall(1000);
+    let pool = cores_of(cores);
+    bencher.bench(|| pool.install(|| least_heights(&field, 2.0, 0.003)));
+}
+
+/// The measure of it: one straightedge over the same hall.
+#[divan::bench(args = [1, 2], sample_count = 3, sample_size = 1)]
+fn straightedge(bencher: Bencher, cores: usize) {
+    let field = hall(1000);
+    let pool = cores_of(cores);
+    bencher.bench(|| pool.install(|| lay(&field, 2.0)));
+}
+
+fn cores_of(cores: usize) -> rayon::ThreadPool {
+    rayon::ThreadPoolBuilder::new()
+        .num_threads(cores)
+        .build()
+        .unwrap()
+}
+
+#[divan::bench(sample_count = 3, sample_size = 1)]
+fn batches(bencher: Bencher) {
+    let mut depths = HeightField::unmeasured([0.0; 2], [0.1; 2], [400, 250]);
+    depths.z.fill(0.01);
+    let sheet = "name = \"c\"\nbag = \"25 kg\"\nliquid_per_bag = \"5 l\"\nmixed_per_bag = \"15 l\"\nleast_depth = \"2 mm\"\n\
+        greatest_depth = \"10 mm\"\nworking_time = \"20 min\"\nmixing_time = \"3 min\"\nwalk_on = \"3 h\"\n";
+    let compound = Compound::parse(sheet, "sheet").unwrap();
+    let order = order(&Volumes::even(1000.0, 0.01), &compound, 0.05).unwrap();
+    bencher.bench(|| divide(&depths, 10.0, &order, &compound, 0.04, [0.0; 2]));
+}

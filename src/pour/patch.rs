@@ -1,0 +1,158 @@
+//! The edge of a patch of floor, simplified to what a person can snap a line to.
+//!
+//! In: which cells of a lattice belong to the patch. Out: the corners of its outer edge, local m.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use geo::{LineString, Simplify};
+
+use crate::surface::HeightField;
+
+/// How far the simplified edge may lie off the cells', m: half a hand's breadth. On a coarse lattice, a cell.
+const OFF: f64 = 0.05;
+
+/// A corner between cells: column and row.
+type Corner = (usize, usize);
+
+/// The outer edge of `cells`, anticlockwise, its first corner not repeated. Empty for an
+/// empty patch. Holes are left out, and of a patch in several pieces all but the largest.
+pub(super) fn outline(field: &HeightField, cells: &[usize]) -> Vec<[f64; 2]> {
+    let ring = edges(field, cells);
+    let at = |(ix, iy): Corner| geo::Coord {
+        x: field.x0 + (ix as f64 - 0.5) * field.dx,
+        y: field.y0 + (iy as f64 - 0.5) * field.dy,
+    };
+    let longest = rings(ring)
+        .into_iter()
+        .map(|ring| ring.into_iter().map(at).collect::<Vec<_>>())
+        .max_by(|a, b| twice_area(a).total_cmp(&twice_area(b)))
+        .unwrap_or_default();
+    let edge = LineString::new(longest).simplify(OFF.max(field.spacing()));
+    let corners = edge.0.len().saturating_sub(1);
+    edge.0
+        .iter()
+        .take(corners)
+        .map(|corner| [corner.x, corner.y])
+        .collect()
+}
+
+/// The sides of cells behind which the patch ends, each from corner to corner with the patch on its left.
+fn edges(field: &HeightField, cells: &[usize]) -> BTreeMap<Corner, Vec<Corner>> {
+    let patch: BTreeSet<usize> = cells.iter().copied().collect();
+    let mut edges: BTreeMap<Corner, Vec<Corner>> = BTreeMap::new();
+    for &cell in cells {
+        let (x, y) = (cell % field.nx, cell / field.nx);
+        let sides = [
+            ((x, y), (x + 1, y), y > 0, cell.wrapping_sub(field.nx)),
+            ((x + 1, y), (x + 1, y + 1), x + 1 < field.nx, cell + 1),
+            (
+                (x + 1, y + 1),
+                (x, y + 1),
+                y + 1 < field.ny,
+                cell + field.nx,
+            ),
+            ((x, y + 1), (x, y), x > 0, cell.wrapping_sub(1)),
+        ];
+        for (from, to, inside, neighbour) in sides {
+            if !(inside && patch.contains(&neighbour)) {
+                edges.entry(from).or_default().push(to);
+            }
+        }
+    }
+    edges
+}
+
+/// Joins sides to closed rings, the first corner repeated at the end. Where two cells touch at a corner only, the ring
+/// goes on round the other cell, so that they stay one patch.
+fn rings(mut edges: BTreeMap<Corner, Vec<Corner>>) -> Vec<Vec<Corner>> {
+    let mut rings = Vec::new();
+    while let Some((&start, _)) = edges.first_key_value() {
+        let mut ring = vec![start];
+        let mut from = None;
+        let mut here = start;
+        while let Some(ways) = edges.get_mut(&here) {
+            let right = ways
+                .iter()
+                .position(|&to| from.is_some_and(|from| turns_right(from, here, to)));
+            let next = ways.swap_remove(right.unwrap_or(0));
+            if ways.is_empty() {
+                edges.remove(&here);
+            }
+            (from, here) = (Some(here), next);
+            ring.push(here);
+        }
+        rings.push(ring);
+    }
+    rings
+}
+
+fn turns_right(from: Corner, here: Corner, to: Corner) -> bool {
+    let step = |a: Corner, b: Corner| (b.0 as isize - a.0 as isize, b.1 as isize - a.1 as isize);
+    let ((ax, ay), (bx, by)) = (step(from, here), step(here, to));
+    ax * by - ay * bx < 0
+}
+
+fn twice_area(ring: &[geo::Coord]) -> f64 {
+    ring.windows(2)
+        .map(|ends| ends[0].x * ends[1].y - ends[1].x * ends[0].y)
+        .sum()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn outline_of(drawing: &[&str]) -> Vec<[f64; 2]> {
+        let (nx, ny) = (drawing[0].len(), drawing.len());
+        let field = HeightField::unmeasured([0.05, 0.05], [0.1, 0.1], [nx, ny]);
+        let text: Vec<u8> = drawing.iter().flat_map(|row| row.bytes()).collect();
+        let cells: Vec<usize> = (0..nx * ny).filter(|&cell| text[cell] == b'#').collect();
+        let mut corners = outline(&field, &cells);
+        corners
+            .iter_mut()
+            .flatten()
+            .for_each(|x| *x = (*x * 1e6).round() / 1e6);
+        corners
+    }
+
+    #[test]
+    fn a_rectangle_has_four_corners() {
+        let found = outline_of(&["......", ".####.", ".####.", ".####."]);
+        assert_eq!(found, [[0.1, 0.1], [0.5, 0.1], [0.5, 0.4], [0.1, 0.4]]);
+    }
+
+    #[test]
+    fn an_l_keeps_its_inner_corner_and_a_hole_is_left_out() {
+        let found = outline_of(&[
+            "#########",
+            "#########",
+            "###.#####",
+            "####.....",
+            "####.....",
+            "####.....",
+        ]);
+        assert_eq!(found.len(), 6, "{found:?}");
+        assert!(found.contains(&[0.4, 0.3]));
+    }
+
+    #[test]
+    fn stairs_become_a_straight_line() {
+        let found = outline_of(&[
+            "########", "#######.", "######..", "#####...", "####....", "###.....", "##......",
+            "#.......",
+        ]);
+        assert!(found.len() <= 4, "{found:?}");
+    }
+
+    #[test]
+    fn cells_that_touch_at_a_corner_are_one_patch() {
+        let found = outline_of(&[
+            "####....", "####....", "####....", "....####", "....####", "....####",
+        ]);
+        assert!(
+            found.contains(&[0.0, 0.0]) && found.contains(&[0.8, 0.6]),
+            "{found:?}"
+        );
+        assert_eq!(outline_of(&["...", "..."]), Vec::<[f64; 2]>::new());
+    }
+}
