@@ -8,17 +8,17 @@
 
 use crate::error::Warning;
 
-pub mod cells;
+mod cells;
 mod clip;
 pub mod columns;
-pub mod floor;
+mod floor;
 mod grid;
 mod marks;
 pub mod outline;
 pub mod readings;
 pub mod sample;
 pub mod scan;
-pub mod sheets;
+mod sheets;
 mod triangulation;
 
 pub use outline::Outline;
