@@ -13,12 +13,15 @@ mod clip;
 pub mod columns;
 pub mod floor;
 mod grid;
+pub mod lattice;
 mod marks;
 pub mod outline;
 pub mod readings;
 pub mod sample;
 pub mod scan;
 pub mod sheets;
+pub mod storeys;
+pub mod stream;
 mod triangulation;
 
 pub use outline::Outline;
