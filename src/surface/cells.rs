@@ -8,6 +8,7 @@
 //! What stands on the floor leaves a hole: see [`Cells::is_foot`] and [`Cells::is_edge`].
 
 use super::floor::Floor;
+use super::lattice::Lattice;
 use super::sample::median;
 use super::sheets::Plane;
 use super::{HeightField, PointsByFate};
@@ -29,38 +30,6 @@ const KEPT: f64 = 4.0;
 const PRIOR: f64 = 10.0;
 /// Scatter, m, below which a cell is never suspected.
 const SMALLEST_SCATTER: f64 = 1e-3;
-/// Most cells of a lattice: a hall of 150 by 100 m at 25 mm.
-pub const MOST_CELLS: usize = 24_000_000;
-
-/// Where the cells lie. The centre of cell (i, j) is at `phase` + (i, j) `cell`, in the survey's coordinates.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Lattice {
-    /// Side of a cell, m.
-    pub cell: f64,
-    /// Shift of the centres from whole multiples of the side, m.
-    pub phase: [f64; 2],
-    /// Number of the first column and row.
-    pub first: [i64; 2],
-    /// Number of columns and rows.
-    pub count: [usize; 2],
-}
-
-impl Lattice {
-    /// The number of the cell that holds a coordinate.
-    pub fn index(cell: f64, phase: f64, x: f64) -> i64 {
-        ((x - phase) / cell + 0.5).floor() as i64
-    }
-
-    /// Where the centre of a cell lies on one axis, m; `at` counts from the first.
-    pub fn centre(&self, axis: usize, at: usize) -> f64 {
-        (self.first[axis] + at as i64) as f64 * self.cell + self.phase[axis]
-    }
-
-    fn find(&self, axis: usize, x: f64) -> Option<usize> {
-        let at = Self::index(self.cell, self.phase[axis], x) - self.first[axis];
-        usize::try_from(at).ok().filter(|&at| at < self.count[axis])
-    }
-}
 
 /// What the points of a cell add up to: 64 bytes, one line of the cache.
 #[derive(Clone, Copy, Default)]

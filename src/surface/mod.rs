@@ -13,12 +13,15 @@ mod clip;
 pub mod columns;
 mod floor;
 mod grid;
+mod lattice;
 mod marks;
 pub mod outline;
 pub mod readings;
 pub mod sample;
 pub mod scan;
 mod sheets;
+mod storeys;
+mod stream;
 mod triangulation;
 
 pub use outline::Outline;

@@ -7,29 +7,20 @@
 //! order of points and files.
 //! Not here: decoding files (see `survey`), bridging holes.
 
-use std::collections::VecDeque;
-use std::sync::mpsc::{SyncSender, sync_channel};
-use std::sync::{Mutex, PoisonError};
-use std::thread;
+use geo::{BoundingRect, Intersects, Translate};
 
-use geo::{BoundingRect, Contains, Intersects, Translate};
-
-use super::cells::{Cells, Lattice, MOST_CELLS, Measured};
+use super::cells::{Cells, Measured};
 use super::columns::{COLUMN, Columns, column_centre};
-use super::floor::{self, Floor};
-use super::sample::{Grid, Sample, grid, median, scatter};
+use super::floor::Floor;
+use super::lattice::{fewest, inside, lattice};
+use super::sample::{Sample, grid, median, scatter};
 use super::sheets::{Sheet, sheets};
+use super::storeys;
+use super::stream::{Open, Progress, stream};
 use super::{Kind, Outline, Surface};
 use crate::error::{Error, Result, Warning};
-use crate::survey::{Batch, LeftOut, PointReader, Up};
+use crate::survey::{Batch, Up};
 
-/// Sizes of cells that are proposed, m.
-const CELLS: [f64; 7] = [0.025, 0.05, 0.1, 0.15, 0.2, 0.25, 0.5];
-/// Points that a cell should hold where the floor is covered as usual: of random points one cell in 2000 then has fewer than
-/// three (Poisson), so that a straightedge of eighty cells is seldom broken by chance.
-const WANTED: f64 = 12.0;
-/// Fewest points of a cell unless the user says otherwise.
-const LEAST: u32 = 3;
 /// The band about the floor: this much, m, for what the floor does within a column ...
 const BAND: f64 = 0.015;
 /// ... and this many times the scatter ...
@@ -58,11 +49,6 @@ pub struct ScanSettings {
     pub up: Up,
 }
 
-/// Opens all files of a scan from the start.
-pub type Open<'a> = &'a dyn Fn() -> Result<Vec<Box<dyn PointReader>>>;
-/// Told how many points were just read, in both passes.
-pub type Progress<'a> = &'a (dyn Fn(u64) + Sync);
-
 /// Measures the floor of a scan. `open` is called once for each pass.
 ///
 /// # Errors
@@ -90,8 +76,14 @@ pub fn from_scan(
     if floor.band == 0.0 {
         floor.band = (BAND + BAND_SCATTER * floor.scatter).min(WIDEST_BAND);
     }
-    let lattice = lattice(&floor, &columns, grid, settings, outline)?;
+    let room = outline.and_then(|outline| outline.polygon.bounding_rect());
+    let bounds = room.map_or_else(
+        || floor.bounds(),
+        |room| [[room.min().x, room.max().x], [room.min().y, room.max().y]],
+    );
+    let lattice = lattice(bounds, floor.density(&columns), grid, settings.cell)?;
     let least = settings.least.unwrap_or_else(|| fewest(grid, lattice.cell));
+    let far_away = columns.invalid;
     drop(columns);
     let inside = outline.map(|outline| inside(outline, &lattice));
     let room = inside
@@ -105,7 +97,8 @@ pub fn from_scan(
     warnings.extend(end.warnings);
     let mut measured = cells.measure(least, settings.u);
     measured.points.left_out += end.left_out;
-    surface(measured, lattice, outline.zip(room), warnings)
+    measured.points.left_out.invalid += far_away;
+    surface(measured, lattice.cell, outline.zip(room), warnings)
 }
 
 /// First pass.
@@ -158,7 +151,7 @@ fn search(
     let mut best: Option<Floor> = None;
     for scale in SCALES {
         let sheets = sheets_within(columns, scale, outline);
-        let found = match floor::find(columns, &sheets, scale, chosen) {
+        let found = match storeys::find(columns, &sheets, scale, chosen) {
             Err(error) if best.is_none() => return Err(error),
             found => found.ok().flatten(),
         };
@@ -189,7 +182,7 @@ fn single_sheet(
         return Ok(None);
     }
     let scale = 2;
-    let found = floor::find(
+    let found = storeys::find(
         columns,
         &sheets_within(columns, scale, outline),
         scale,
@@ -202,8 +195,8 @@ fn single_sheet(
     {
         return Ok(None);
     }
-    let floor = Floor::single(columns, scale);
-    if floor.overall.steepness() > floor::STEEPEST {
+    let floor = Floor::single(columns, scale)?;
+    if floor.overall.steepness() > storeys::STEEPEST {
         return Ok(None);
     }
     warnings.push(Warning(format!(
@@ -220,13 +213,15 @@ fn no_floor(
     outline: Option<&Outline>,
     settings: &ScanSettings,
 ) -> Error {
-    let seen = floor::nothing_level(columns, &sheets_within(columns, 1, outline), 1);
+    let seen = storeys::nothing_level(columns, &sheets_within(columns, 1, outline), 1);
     if settings.up != Up::Z {
         return seen;
     }
     for (name, up) in [("y", Up::Y), ("x", Up::X)] {
-        let other = look(open, up, &|_| {}).and_then(|(columns, _)| search(&columns, None, None));
-        if !matches!(other, Ok(None))
+        let turned = look(open, up, &|_| {});
+        let lies_across =
+            |(columns, _): (Columns, _)| !matches!(search(&columns, None, None), Ok(None));
+        if turned.is_ok_and(lies_across)
             && let Error::Floor { found, .. } = seen
         {
             let wanted = format!(
@@ -253,99 +248,10 @@ fn points_on(floor: &Floor, sample: &Sample) -> Vec<[f64; 3]> {
     })
 }
 
-/// Fewest points of a cell: points on a grid have been averaged already.
-fn fewest(grid: Option<Grid>, cell: f64) -> u32 {
-    match grid {
-        Some(grid) if (cell / grid.pitch).powi(2) < f64::from(LEAST) => 1,
-        _ => LEAST,
-    }
-}
-
-/// Where the cells lie: as asked for, or as large as the density of the points needs. Points on a grid lie in the middle of
-/// their cells, or evenly in them, never on a border.
-fn lattice(
-    floor: &Floor,
-    columns: &Columns,
-    grid: Option<Grid>,
-    settings: &ScanSettings,
-    outline: Option<&Outline>,
-) -> Result<Lattice> {
-    let bounds = match outline.and_then(|outline| outline.polygon.bounding_rect()) {
-        Some(rect) => [[rect.min().x, rect.max().x], [rect.min().y, rect.max().y]],
-        None => floor.bounds(),
-    };
-    let proposed = match grid {
-        Some(grid) if grid.pitch > 0.5 * CELLS[0] => {
-            vec![grid.pitch * (CELLS[0] / grid.pitch - 1e-6).ceil()]
-        }
-        _ => {
-            let density = floor.density(columns);
-            let least = CELLS
-                .iter()
-                .position(|cell| density * cell * cell >= WANTED);
-            CELLS[least.unwrap_or(CELLS.len() - 1)..].to_vec()
-        }
-    };
-    let sizes = settings.cell.map_or(proposed, |cell| vec![cell]);
-    for &cell in &sizes {
-        if !(cell.is_finite() && (1e-3..=5.0).contains(&cell)) {
-            return Err(Error::argument(
-                "--cell",
-                format!("{cell} m"),
-                "a length between 1mm and 5m",
-            ));
-        }
-        let phase = phase(grid, cell);
-        let range = |axis: usize| {
-            let [low, high] = bounds[axis].map(|x| Lattice::index(cell, phase[axis], x));
-            (low, usize::try_from(high - low + 1).unwrap_or(0))
-        };
-        let ((x0, nx), (y0, ny)) = (range(0), range(1));
-        if nx.saturating_mul(ny) <= MOST_CELLS {
-            return Ok(Lattice {
-                cell,
-                phase,
-                first: [x0, y0],
-                count: [nx, ny],
-            });
-        }
-    }
-    let [width, depth] = bounds.map(|[low, high]| high - low);
-    Err(Error::argument(
-        "--cell",
-        format!("more than {MOST_CELLS} cells over {width:.0} x {depth:.0} m"),
-        "a larger cell, or one room at a time (--outline)",
-    ))
-}
-
-fn phase(grid: Option<Grid>, cell: f64) -> [f64; 2] {
-    let Some(grid) = grid else { return [0.0; 2] };
-    let times = (cell / grid.pitch).round();
-    if times < 1.0 || (times * grid.pitch - cell).abs() > 1e-6 * cell {
-        return [0.0; 2];
-    }
-    grid.phase.map(|phase| phase + 0.5 * (cell - grid.pitch))
-}
-
-/// For each cell of a lattice whether its centre is within the outline. A centre on the wall line counts on one side only,
-/// hence the shift, m.
-fn inside(outline: &Outline, lattice: &Lattice) -> Vec<bool> {
-    let [nx, ny] = lattice.count;
-    let shift = 1e-6;
-    let xs: Vec<_> = (0..nx).map(|ix| lattice.centre(0, ix) + shift).collect();
-    (0..ny)
-        .flat_map(|iy| {
-            let y = lattice.centre(1, iy) + shift;
-            xs.iter()
-                .map(move |&x| outline.polygon.contains(&geo::Point::new(x, y)))
-        })
-        .collect()
-}
-
 /// Moves the field to local coordinates and sums up. `room` is the outline and how many cells are within it.
 fn surface(
     measured: Measured,
-    lattice: Lattice,
+    cell: f64,
     room: Option<(&Outline, usize)>,
     mut warnings: Vec<Warning>,
 ) -> Result<Surface> {
@@ -355,12 +261,12 @@ fn surface(
         noise,
     } = measured;
     let heights: Vec<f64> = field.measured().map(|(_, [_, _, z])| z).collect();
-    let cell_area = lattice.cell * lattice.cell;
+    let cell_area = cell * cell;
     let cells = heights.len();
     let area = cells as f64 * cell_area;
     let Some(middle) = median(heights) else {
         return Err(Error::floor(
-            format!("no cell of {:.0} mm with enough points", lattice.cell * 1e3),
+            format!("no cell of {:.0} mm with enough points", cell * 1e3),
             "a larger --cell, or a denser scan",
         ));
     };
@@ -390,7 +296,7 @@ fn surface(
         field,
         triangles: Vec::new(),
         pins: Vec::new(),
-        spacing: lattice.cell,
+        spacing: cell,
         outline: room.map(|(outline, _)| local(outline)),
         area,
         unmeasured,
@@ -419,87 +325,6 @@ fn holes(field: &super::HeightField) -> usize {
         edge.extend((iy + 1 < ny).then(|| at + nx));
     }
     open.iter().filter(|reached| !**reached).count()
-}
-
-/// What readers say at their end.
-struct End {
-    left_out: LeftOut,
-    warnings: Vec<Warning>,
-}
-
-/// Reads all files, as many at a time as there are cores, and shows their batches while the next are decoded.
-fn stream(
-    open: Open,
-    progress: Progress,
-    mut show: impl FnMut(&Batch) -> Result<()>,
-) -> Result<End> {
-    let readers = open()?;
-    let threads = thread::available_parallelism()
-        .map_or(1, usize::from)
-        .min(readers.len());
-    let readers = Mutex::new(readers.into_iter().enumerate().collect::<VecDeque<_>>());
-    let spare = Mutex::new(Vec::new());
-    let ends = Mutex::new(Vec::new());
-    let (sender, batches) = sync_channel(2 * threads + 2);
-    thread::scope(|scope| {
-        for _ in 0..threads {
-            let sender = sender.clone();
-            scope.spawn(|| {
-                let sender = sender;
-                while let Some((number, mut reader)) = lock(&readers).pop_front() {
-                    if !read(reader.as_mut(), &sender, &spare) {
-                        return;
-                    }
-                    lock(&ends).push((number, reader.left_out(), reader.warnings()));
-                }
-            });
-        }
-        drop(sender);
-        let batches = batches;
-        for batch in batches.iter() {
-            let batch = batch?;
-            show(&batch)?;
-            progress(batch.len() as u64);
-            lock(&spare).push(batch);
-        }
-        Ok(())
-    })?;
-    let mut ends = ends.into_inner().unwrap_or_else(PoisonError::into_inner);
-    ends.sort_by_key(|end| end.0);
-    let mut all = End {
-        left_out: LeftOut::default(),
-        warnings: Vec::new(),
-    };
-    for (_, left_out, warnings) in ends {
-        all.left_out += left_out;
-        all.warnings.extend(warnings);
-    }
-    Ok(all)
-}
-
-/// Sends all batches of a reader; false when nobody listens any more, or after an error.
-fn read(
-    reader: &mut dyn PointReader,
-    sender: &SyncSender<Result<Batch>>,
-    spare: &Mutex<Vec<Batch>>,
-) -> bool {
-    loop {
-        let mut batch = lock(spare).pop().unwrap_or_default();
-        match reader.next_batch(&mut batch) {
-            Ok(true) if sender.send(Ok(batch)).is_ok() => {}
-            Ok(true) => return false,
-            Ok(false) => return true,
-            Err(error) => {
-                // When nobody listens, an earlier error has been reported already.
-                let _ = sender.send(Err(error));
-                return false;
-            }
-        }
-    }
-}
-
-fn lock<T>(mutex: &Mutex<T>) -> std::sync::MutexGuard<'_, T> {
-    mutex.lock().unwrap_or_else(PoisonError::into_inner)
 }
 
 #[cfg(test)]
