@@ -5,7 +5,7 @@
 //! tenths of micrometres, so that the order of points and files makes no difference. A cell's height is the plane at its
 //! centre plus the mean distance of its points, without those far from their median (a truncated mean). Its standard
 //! error is sqrt(s² / n), s² drawn towards the scatter of the whole scan where the cell has few points.
-//! What stands on the floor leaves a hole: see [`Cells::is_foot`] and [`Cells::is_edge`].
+//! What stands on the floor leaves a hole: see `is_foot` and `is_edge`.
 
 use rayon::prelude::*;
 
@@ -55,7 +55,7 @@ struct Hit {
     /// Place of the cell in the tile.
     at: u16,
     kind: Kind,
-    /// Height above the local plane, and place from the cell's centre, in [`UNIT`].
+    /// Height above the local plane, and place from the cell's centre, in `UNIT`.
     above: i32,
     offset: [i32; 2],
 }

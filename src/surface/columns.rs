@@ -2,7 +2,7 @@
 //!
 //! In: batches of points. Out: for every column of [`COLUMN`] m square a histogram of heights in bins of [`BIN`] m.
 //! Only whole numbers are added up, so the order of points and files makes no difference. Memory grows with the room,
-//! not with the points, and is bounded by [`MOST_BLOCKS`].
+//! not with the points, and is bounded by `MOST_BLOCKS`.
 //! Not here: what the histograms mean (see `floor`).
 
 use std::collections::HashMap;
@@ -92,7 +92,7 @@ impl Hasher for Mix {
 /// A table by place.
 pub type ByPlace<K, V> = HashMap<K, V, BuildHasherDefault<Mix>>;
 
-/// Points of a bin: how many, and the sum of their heights above its foot in [`BIN`] / [`STEPS`].
+/// Points of a bin: how many, and the sum of their heights above its foot in [`BIN`] / `STEPS`.
 #[derive(Clone, Copy, Default)]
 struct Bin {
     points: u32,

@@ -1,7 +1,7 @@
 //! A small sample of a scan that does not depend on the order of its points: how dense they lie, how they scatter.
 //!
-//! In: batches of points; later the floor they are about. Out: spacing, grid, scatter. How: [`PATCHES`] square metres of
-//! the plan, drawn by a seeded hash of their place, keep up to [`CAP`] points each, drawn by a hash of the point: the same
+//! In: batches of points; later the floor they are about. Out: spacing, grid, scatter. How: `PATCHES` square metres of
+//! the plan, drawn by a seeded hash of their place, keep up to `CAP` points each, drawn by a hash of the point: the same
 //! patches and points whatever the order of points and files. Nearest neighbours by kiddo, on the plan.
 
 use std::num::NonZero;
@@ -41,7 +41,7 @@ fn mix_all(values: [f64; 3]) -> u64 {
 #[derive(Clone)]
 struct Patch {
     points: Vec<(u64, [f64; 3])>,
-    /// Points with a larger hash are not among the [`CAP`] kept.
+    /// Points with a larger hash are not among the `CAP` kept.
     limit: u64,
 }
 
@@ -71,7 +71,7 @@ impl Patch {
 #[derive(Default)]
 pub struct Sample {
     patches: ByPlace<u64, Patch>,
-    /// The largest hash of a patch, once there are [`PATCHES`].
+    /// The largest hash of a patch, once there are `PATCHES`.
     limit: Option<u64>,
 }
 
