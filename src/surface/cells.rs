@@ -5,7 +5,9 @@
 //! tenths of micrometres, so that the order of points and files makes no difference. A cell's height is the plane at its
 //! centre plus the mean distance of its points, without those far from their median (a truncated mean). Its standard
 //! error is sqrt(s² / n), s² drawn towards the scatter of the whole scan where the cell has few points.
-//! What stands on the floor leaves a hole: see [`Cells::is_foot`] and [`Cells::is_edge`].
+//! What stands on the floor leaves a hole: see `is_foot` and `is_edge`.
+
+use rayon::prelude::*;
 
 use super::floor::Floor;
 use super::lattice::Lattice;
@@ -18,6 +20,8 @@ use crate::survey::Batch;
 const UNIT: f64 = 1e-7;
 /// Bins of the band, by which the outliers of a cell are told.
 const BINS: usize = 12;
+/// Points that one core looks at at a time.
+const PART: usize = 8192;
 /// Side of a tile, cells. Memory is taken by tiles, where there is floor.
 const TILE: usize = 64;
 /// Up to this height above the floor, m, points tell of something that stands on the cell.
@@ -43,6 +47,27 @@ struct Tally {
     bins: [u16; BINS],
     foot: u16,
     over: u16,
+}
+
+/// A point that tells of a cell.
+struct Hit {
+    tile: u32,
+    /// Place of the cell in the tile.
+    at: u16,
+    kind: Kind,
+    /// Height above the local plane, and place from the cell's centre, in `UNIT`.
+    above: i32,
+    offset: [i32; 2],
+}
+
+/// What a point tells of its cell.
+enum Kind {
+    /// It lies on the floor: in this bin of the band.
+    Floor { bin: u8 },
+    /// Something stands there.
+    Foot,
+    /// Something hangs over it.
+    Over,
 }
 
 /// Height of the points of a cell above its plane.
@@ -94,92 +119,103 @@ impl<'a> Cells<'a> {
         }
     }
 
-    /// Adds the points of a batch.
+    /// Adds the points of a batch: all cores look at the points, then one adds them up.
     pub fn add(&mut self, batch: &Batch) {
-        for point in batch
-            .points()
-            .filter(|&point| super::columns::can_be_placed(point))
-        {
-            self.add_point(point);
+        let parts: Vec<_> = (0..batch.len().div_ceil(PART))
+            .into_par_iter()
+            .map(|part| self.look_at(batch, part * PART))
+            .collect();
+        for (fate, hits) in parts {
+            self.fate.above += fate.above;
+            self.fate.below += fate.below;
+            self.fate.outside += fate.outside;
+            self.fate.sparse += fate.sparse;
+            hits.into_iter().for_each(|hit| self.count(hit));
         }
     }
 
-    fn add_point(&mut self, [x, y, z]: [f64; 3]) {
-        let (ix, iy) = (self.lattice.find(0, x), self.lattice.find(1, y));
-        let (Some(ix), Some(iy)) = (ix, iy) else {
-            match self.inside {
-                Some(_) => self.fate.outside += 1,
-                None => self.off_floor([x, y, z]),
-            }
-            return;
-        };
-        if self
-            .inside
-            .as_ref()
-            .is_some_and(|inside| !inside[iy * self.lattice.count[0] + ix])
-        {
-            self.fate.outside += 1;
-            return;
+    /// What becomes of one part of a batch.
+    fn look_at(&self, batch: &Batch, start: usize) -> (PointsByFate, Vec<Hit>) {
+        let mut fate = PointsByFate::default();
+        let mut hits = Vec::with_capacity(PART);
+        let points = batch.points().skip(start).take(PART);
+        for point in points.filter(|&point| super::columns::can_be_placed(point)) {
+            hits.extend(self.look_at_point(point, &mut fate));
         }
-        let Some(plane) = self.floor.plane(self.columns[0][ix], self.columns[1][iy]) else {
-            self.off_floor([x, y, z]);
-            return;
+        (fate, hits)
+    }
+
+    fn look_at_point(&self, [x, y, z]: [f64; 3], fate: &mut PointsByFate) -> Option<Hit> {
+        let cell = self.lattice.find(0, x).zip(self.lattice.find(1, y));
+        let outside = match (cell, &self.inside) {
+            (None, inside) => inside.is_some(),
+            (Some((ix, iy)), Some(inside)) => !inside[iy * self.lattice.count[0] + ix],
+            (Some(_), None) => false,
         };
-        let above = z - plane.height([x, y]);
+        if outside {
+            fate.outside += 1;
+            return None;
+        }
+        let plane =
+            cell.and_then(|(ix, iy)| self.floor.plane(self.columns[0][ix], self.columns[1][iy]));
+        let above = z - plane.unwrap_or(&self.floor.overall).height([x, y]);
         let band = self.floor.band;
-        if above < -band {
-            self.fate.below += 1;
-        } else if above > OVER {
-            self.fate.above += 1;
+        fate.below += u64::from(above < -band);
+        fate.above += u64::from(above > band);
+        let near = -band <= above && above <= OVER.max(band);
+        let (Some((ix, iy)), true) = (cell.filter(|_| plane.is_some()), near) else {
+            fate.sparse += u64::from(above.abs() <= band);
+            return None;
+        };
+        let (tile, at) = self.place(ix, iy);
+        let whole = |length: f64| (length / UNIT).round() as i32;
+        let kind = if above > FOOT.max(2.0 * band) {
+            Kind::Over
         } else if above > band {
-            self.fate.above += 1;
-            let tally = self.tally(ix, iy);
-            let count = if above <= FOOT.max(2.0 * band) {
-                &mut tally.foot
-            } else {
-                &mut tally.over
-            };
-            *count = count.saturating_add(1);
+            Kind::Foot
         } else {
             let bin = ((above / band + 1.0) * (BINS as f64 / 2.0)) as usize;
-            let whole = |length: f64| (length / UNIT).round() as i64;
-            let value = whole(above);
-            let offset = [
-                whole(x - self.lattice.centre(0, ix)),
-                whole(y - self.lattice.centre(1, iy)),
-            ];
-            let tally = self.tally(ix, iy);
-            tally.points = tally.points.saturating_add(1);
-            tally.sum = tally.sum.saturating_add(value);
-            tally.squares = tally.squares.saturating_add(value * value);
-            for (sum, offset) in tally.offset.iter_mut().zip(offset) {
-                *sum = sum.saturating_add(offset);
+            Kind::Floor {
+                bin: bin.min(BINS - 1) as u8,
             }
-            let count = &mut tally.bins[bin.min(BINS - 1)];
-            *count = count.saturating_add(1);
-        }
+        };
+        let offset = [
+            x - self.lattice.centre(0, ix),
+            y - self.lattice.centre(1, iy),
+        ];
+        Some(Hit {
+            tile: tile as u32,
+            at: at as u16,
+            kind,
+            above: whole(above),
+            offset: offset.map(whole),
+        })
     }
 
-    fn off_floor(&mut self, [x, y, z]: [f64; 3]) {
-        let above = z - self.floor.overall.height([x, y]);
-        if above > self.floor.band {
-            self.fate.above += 1;
-        } else if above < -self.floor.band {
-            self.fate.below += 1;
-        } else {
-            self.fate.sparse += 1;
+    fn count(&mut self, hit: Hit) {
+        let fresh = || vec![Tally::default(); TILE * TILE].into_boxed_slice();
+        let tile = self.tiles[hit.tile as usize].get_or_insert_with(fresh);
+        let tally = &mut tile[usize::from(hit.at)];
+        match hit.kind {
+            Kind::Foot => tally.foot = tally.foot.saturating_add(1),
+            Kind::Over => tally.over = tally.over.saturating_add(1),
+            Kind::Floor { bin } => {
+                let above = i64::from(hit.above);
+                tally.points = tally.points.saturating_add(1);
+                tally.sum = tally.sum.saturating_add(above);
+                tally.squares = tally.squares.saturating_add(above * above);
+                for (sum, offset) in tally.offset.iter_mut().zip(hit.offset) {
+                    *sum = sum.saturating_add(i64::from(offset));
+                }
+                let count = &mut tally.bins[usize::from(bin)];
+                *count = count.saturating_add(1);
+            }
         }
     }
 
     fn place(&self, ix: usize, iy: usize) -> (usize, usize) {
         let across = self.lattice.count[0].div_ceil(TILE);
         (iy / TILE * across + ix / TILE, iy % TILE * TILE + ix % TILE)
-    }
-
-    fn tally(&mut self, ix: usize, iy: usize) -> &mut Tally {
-        let (tile, at) = self.place(ix, iy);
-        let fresh = || vec![Tally::default(); TILE * TILE].into_boxed_slice();
-        &mut self.tiles[tile].get_or_insert_with(fresh)[at]
     }
 
     fn get(&self, ix: usize, iy: usize) -> Option<&Tally> {

@@ -8,9 +8,13 @@
 use std::collections::HashMap;
 use std::hash::{BuildHasherDefault, Hasher};
 
+use rayon::prelude::*;
+
 use crate::error::{Error, Result};
 use crate::survey::Batch;
 
+/// Points that one core looks at at a time.
+const PART: usize = 8192;
 /// Side of a column on the plan, m.
 pub const COLUMN: f64 = 0.2;
 /// Height of a bin, m.
@@ -39,6 +43,19 @@ pub fn column_centre(index: i32, scale: i32) -> f64 {
 /// Whether a point can be placed at all.
 pub fn can_be_placed(point: [f64; 3]) -> bool {
     point.iter().all(|value| value.abs() <= FARTHEST)
+}
+
+/// The block, the bin in it and the step in that, of a point.
+fn place([x, y, z]: [f64; 3]) -> (Key, u8, u8) {
+    let bin = (z / BIN).floor();
+    let step = (z / BIN - bin) * STEPS;
+    let bin = bin as i64;
+    let key = Key {
+        x: column_of(x, 1),
+        y: column_of(y, 1),
+        slab: bin.div_euclid(BLOCK as i64) as i32,
+    };
+    (key, bin.rem_euclid(BLOCK as i64) as u8, step as u8)
 }
 
 #[derive(Clone, Copy, PartialEq, Eq, Hash)]
@@ -75,7 +92,7 @@ impl Hasher for Mix {
 /// A table by place.
 pub type ByPlace<K, V> = HashMap<K, V, BuildHasherDefault<Mix>>;
 
-/// Points of a bin: how many, and the sum of their heights above its foot in [`BIN`] / [`STEPS`].
+/// Points of a bin: how many, and the sum of their heights above its foot in [`BIN`] / `STEPS`.
 #[derive(Clone, Copy, Default)]
 struct Bin {
     points: u32,
@@ -108,42 +125,32 @@ pub struct Level {
 pub type Heights = Vec<Level>;
 
 impl Columns {
-    /// Counts the points of a batch.
+    /// Counts the points of a batch: all cores look at the points, then one counts them.
     ///
     /// # Errors
     /// [`Error::Floor`] when they spread farther than any floor does.
     pub fn add(&mut self, batch: &Batch) -> Result<()> {
-        let mut last = (
-            Key {
-                x: 0,
-                y: 0,
-                slab: i32::MIN,
-            },
-            0,
-        );
-        for point in batch.points() {
-            if !can_be_placed(point) {
-                self.invalid += 1;
-                continue;
+        let parts: Vec<Vec<_>> = (0..batch.len().div_ceil(PART))
+            .into_par_iter()
+            .map(|part| {
+                let points = batch.points().skip(part * PART).take(PART);
+                points
+                    .filter(|&point| can_be_placed(point))
+                    .map(place)
+                    .collect()
+            })
+            .collect();
+        let placed: usize = parts.iter().map(Vec::len).sum();
+        self.points += placed as u64;
+        self.invalid += (batch.len() - placed) as u64;
+        let mut last = (None, 0);
+        for (key, bin, step) in parts.into_iter().flatten() {
+            if Some(key) != last.0 {
+                last = (Some(key), self.block(key)?);
             }
-            let [x, y, z] = point;
-            let bin = (z / BIN).floor();
-            let step = ((z / BIN - bin) * STEPS) as u32;
-            let bin = bin as i64;
-            let key = Key {
-                x: column_of(x, 1),
-                y: column_of(y, 1),
-                slab: bin.div_euclid(BLOCK as i64) as i32,
-            };
-            if key != last.0 {
-                last = (key, self.block(key)?);
-            }
-            if let Some(block) = self.blocks.get_mut(last.1) {
-                let bin = &mut block[bin.rem_euclid(BLOCK as i64) as usize];
-                bin.points = bin.points.saturating_add(1);
-                bin.steps = bin.steps.saturating_add(step);
-            }
-            self.points += 1;
+            let bin = &mut self.blocks[last.1][usize::from(bin)];
+            bin.points = bin.points.saturating_add(1);
+            bin.steps = bin.steps.saturating_add(u32::from(step));
         }
         Ok(())
     }

@@ -8,7 +8,7 @@
 
 use kiddo::{ImmutableKdTree, SquaredEuclidean};
 
-use super::columns::{BIN, COLUMN, Columns, column_centre};
+use super::columns::{BIN, COLUMN, Columns, Level, column_centre};
 use super::floor::{Floor, Heights};
 use super::sheets::{Plane, Sheet};
 use crate::error::{Error, Result};
@@ -26,11 +26,13 @@ const SHARE_OF_PLAN: f64 = 0.06;
 /// At least this share of a floor's columns lies in a full square of two by two: the contour lines of a slope do not.
 const COMPACT: f64 = 0.3;
 /// A floor has at least this share of the points per column of the densest large sheet: reflections are thinner.
-const SHARE_OF_DENSITY: f64 = 0.05;
+const SHARE_OF_DENSITY: f64 = 0.02;
 /// Least height of a storey, m.
 const STOREY: f64 = 1.8;
 /// Share of a storey's columns that have points above them.
 const ROOFED: f64 = 0.3;
+/// Fewer points above a column than this share of what the sheet has on one are stray.
+const STRAY: f64 = 0.1;
 /// Most that a piece of floor beside the floor may differ from its height, m, and for each metre between them.
 const JOINS: [f64; 2] = [0.015, 0.01];
 /// How far away such a piece may lie, m, and no more columns away than it has, so that a speck must be close.
@@ -205,17 +207,18 @@ fn storeys<'a>(columns: &Columns, credible: &[&'a Sheet], scale: i32) -> Vec<&'a
     floors
 }
 
-/// The share of a sheet's columns that have points well above it.
+/// The share of a sheet's columns that have points well above it, more than stray ones.
 fn roofed(columns: &Columns, sheet: &Sheet, scale: i32) -> f64 {
+    let few = STRAY * density(sheet);
     let mut over = 0;
     columns.each(scale, |place, heights| {
-        let own = sheet.ledges.get(&place);
-        let above = |height: f64| {
-            heights
-                .last()
-                .is_some_and(|top| f64::from(top.bin) * BIN > height + NEAR_CHOICE)
+        let above = |height: f64| -> u64 {
+            let high = |level: &&Level| f64::from(level.bin) * BIN > height + NEAR_CHOICE;
+            let from_top = heights.iter().rev().take_while(high);
+            from_top.map(|level| level.points).sum()
         };
-        over += usize::from(own.is_some_and(|&height| above(height)));
+        let own = sheet.ledges.get(&place);
+        over += usize::from(own.is_some_and(|&height| above(height) as f64 > few));
     });
     over as f64 / sheet.ledges.len() as f64
 }

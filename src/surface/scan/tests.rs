@@ -509,3 +509,57 @@ fn one_surface_in_six_formats() {
         }
     }
 }
+
+#[test]
+fn a_floor_of_three_in_a_hundred_points_above_the_mirror_image_of_its_ceiling() {
+    let room = Room::new(0.002)
+        .piece(60_000, [0.0, 6.0], [0.0, 4.0], wavy)
+        .piece(1_800_000, [0.0, 6.0], [0.0, 4.0], |_, _| 2.6)
+        .piece(10_000, [0.0, 6.0], [0.0, 4.0], |_, _| -2.6)
+        .block(60_000, [0.0, 6.0], [0.0, 0.0], [-2.6, 2.6])
+        .block(40_000, [0.0, 6.0], [0.0, 4.0], [-2.0, 4.0]);
+    let surface = measure(&[room.points], &ScanSettings::default(), None).unwrap();
+    let (within, worst) = agreement(&surface, wavy);
+    assert!(within > 0.98 && worst < 0.01, "{within} {worst}");
+}
+
+#[test]
+fn a_step_of_12_mm_is_measured_on_both_sides() {
+    let step = |x: f64, _: f64| if x < 3.0 { 0.0 } else { 0.012 };
+    let room = Room::new(0.001).piece(800_000, [0.0, 6.0], [0.0, 4.0], step);
+    let settings = ScanSettings {
+        u: 0.002,
+        ..ScanSettings::default()
+    };
+    let surface = measure(&[room.shell().points], &settings, None).unwrap();
+    assert_eq!(surface.spacing, 0.025);
+    let beside =
+        |(_, [x, y, _]): &(usize, [f64; 3])| (surface.survey_xy([*x, *y])[0] - 3.0).abs() > 0.02;
+    let wrong = surface
+        .field
+        .measured()
+        .filter(beside)
+        .filter(|(_, [x, y, z])| {
+            let [x, y] = surface.survey_xy([*x, *y]);
+            (surface.survey_z(*z) - step(x, y)).abs() > 0.0015
+        });
+    let wrong: Vec<_> = wrong
+        .map(|(at, point)| {
+            (
+                surface.survey_xy([point[0], point[1]]),
+                point[2],
+                surface.field.u[at],
+            )
+        })
+        .collect();
+    assert!(wrong.is_empty(), "{wrong:?}");
+    assert!(surface.unmeasured < 0.01, "{}", surface.unmeasured);
+    assert!(
+        surface
+            .field
+            .u
+            .iter()
+            .filter(|u| u.is_finite())
+            .all(|&u| u > 0.002)
+    );
+}
