@@ -104,10 +104,12 @@ impl Allowed {
 impl Rule {
     /// How a person is told to measure it.
     pub fn describe(self) -> String {
+        let metres = |length: f64| (length * 1e3).round() / 1e3;
         match self {
             Self::Straightedge { length, .. } => {
                 format!(
-                    "widest gap under a {length} m straightedge, between its contacts with the floor"
+                    "widest gap under a {} m straightedge, between its contacts with the floor",
+                    metres(length)
                 )
             }
             Self::ByDistance { .. } => {
@@ -115,7 +117,10 @@ impl Rule {
                     .to_owned()
             }
             Self::EndShims { length, .. } => {
-                format!("largest deviation, up or down, under a {length} m rule on equal end shims")
+                format!(
+                    "largest deviation, up or down, under a {} m rule on equal end shims",
+                    metres(length)
+                )
             }
             Self::GridMethod { pitch, .. } => format!(
                 "largest deviation of a height from the mean of its two neighbours, {pitch} m away"
