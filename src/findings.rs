@@ -82,7 +82,7 @@ impl Findings {
     pub fn all_met(&self) -> bool {
         self.judged
             .iter()
-            .all(|judged| judged.verdict == Verdict::Within)
+            .all(|judged| judged.verdict() == Verdict::Within)
     }
 }
 

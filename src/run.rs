@@ -229,8 +229,14 @@ fn nothing_measured() -> Error {
 impl Job {
     /// The straightedges to lay: those of the classes and those asked for, each once, the shortest first.
     fn edges(&self) -> Vec<f64> {
-        let of_classes = self.classes.iter().map(|class| match class.rule {
-            Rule::Straightedge { length } => length,
+        let requirements = self.classes.iter().flat_map(|class| &class.requirements);
+        let of_classes = requirements.filter_map(|requirement| match requirement.rule {
+            Rule::Straightedge { length, .. } => Some(length),
+            Rule::ByDistance { .. }
+            | Rule::EndShims { .. }
+            | Rule::GridMethod { .. }
+            | Rule::Level { .. }
+            | Rule::Band { .. } => None,
         });
         let mut edges: Vec<f64> = of_classes
             .chain(self.straightedges.iter().copied())
@@ -247,7 +253,7 @@ impl Job {
     fn spot_threshold(&self) -> f64 {
         self.classes
             .iter()
-            .map(|class| class.limit)
+            .filter_map(|class| class.flatness_limit(USUAL_EDGE))
             .min_by(f64::total_cmp)
             .unwrap_or(USUAL_LIMIT)
             / 2.0

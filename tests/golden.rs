@@ -6,6 +6,8 @@ use std::path::{Path, PathBuf};
 use std::process::Command;
 
 use lowspot::output::json;
+use lowspot::tolerance;
+use lowspot::units::System;
 use schemars::schema_for;
 
 const ROOT: &str = env!("CARGO_MANIFEST_DIR");
@@ -222,7 +224,34 @@ fn documents_validate_against_their_schemas() {
     }
 }
 
-/// Every block of the README between `<!-- begin FILE -->` and `<!-- end -->` is that file.
+/// The README's table of classes, from the standards.
+fn table_of_classes() -> String {
+    let mut table = "| class | of | what it is for | allowed | measured as | figure from |\n\
+         |---|---|---|---|---|---|\n"
+        .to_owned();
+    for class in tolerance::classes() {
+        for requirement in &class.requirements {
+            let rule = requirement.rule;
+            let remark = match requirement.seen.remark() {
+                "" => String::new(),
+                remark => format!(" (**{remark}**)"),
+            };
+            table += &format!(
+                "| `{}` | {} | {} | {} | {} | {}{remark} |\n",
+                class.name,
+                class.standard,
+                class.title,
+                rule.allowance(System::Metric),
+                rule.describe(),
+                requirement.source,
+            );
+        }
+    }
+    table
+}
+
+/// Every block of the README between `<!-- begin FILE -->` and `<!-- end -->` is that file; `classes` is the table of
+/// classes.
 #[test]
 fn the_readme_shows_what_lowspot_prints() {
     let path = Path::new(ROOT).join("README.md");
@@ -233,8 +262,13 @@ fn the_readme_shows_what_lowspot_prints() {
     while let Some((before, after)) = rest.split_once("<!-- begin ") {
         let (file, after) = after.split_once(" -->").unwrap();
         let (_, after) = after.split_once("<!-- end -->").unwrap();
-        let content = fs::read_to_string(Path::new(ROOT).join(file)).unwrap();
-        shown += &format!("{before}<!-- begin {file} -->\n```text\n{content}```\n<!-- end -->");
+        let content = if file == "classes" {
+            table_of_classes()
+        } else {
+            let content = fs::read_to_string(Path::new(ROOT).join(file)).unwrap();
+            format!("```text\n{content}```\n")
+        };
+        shown += &format!("{before}<!-- begin {file} -->\n{content}<!-- end -->");
         rest = after;
         blocks += 1;
     }

@@ -1,8 +1,11 @@
-//! How flat a floor is: the straightedge laid everywhere, spots, uncertainty, verdicts.
+//! How flat a floor is: the straightedge laid everywhere, other rules, spots, uncertainty, verdicts.
 //!
 //! In: a [`crate::surface::Surface`]. Out: gaps, spots and verdicts against the limits of `tolerance`.
 
 pub mod chords;
+pub mod levels;
+pub mod measure;
 pub mod spots;
 pub mod straightedge;
+pub mod supports;
 pub mod verdict;

@@ -16,7 +16,7 @@
 //! upper hull a contact gap of the floor turned upside down. Every contact gap lies in some window, so the largest
 //! departure is the larger of the widest gap and the widest crown.
 //!
-//! Not here: what the gap is judged by (`verdict`), gaps measured on end shims or by the grid method.
+//! Not here: what the gap is judged by (`verdict`), gaps measured on end shims or by the grid method (`supports`).
 
 use std::sync::atomic::{AtomicU64, Ordering};
 
@@ -349,6 +349,6 @@ fn measured_from(
 }
 
 /// u² = u_C² + (1 - w)² u_A² + w² u_B², w the place of C between A and B: three independent heights (definitions 5).
-fn gap_uncertainty(field: &HeightField, [a, b, c]: [usize; 3], w: f64) -> f64 {
+pub(super) fn gap_uncertainty(field: &HeightField, [a, b, c]: [usize; 3], w: f64) -> f64 {
     (field.u[c].powi(2) + ((1.0 - w) * field.u[a]).powi(2) + (w * field.u[b]).powi(2)).sqrt()
 }

@@ -11,13 +11,14 @@ use serde::Serialize;
 use super::words;
 use crate::error::Warning;
 use crate::findings::{Description, Findings, PourPlan, READING_U};
+use crate::flatness::measure::{Found, Measurement, Place as Where};
 use crate::flatness::spots::SpotKind;
 use crate::flatness::straightedge::Straightedge;
-use crate::flatness::verdict::Judged;
+use crate::flatness::verdict::{Judged, JudgedRequirement};
 use crate::pour::Target;
 use crate::surface::{Kind, Surface};
-use crate::tolerance::{Class, Rule};
-use crate::units::{LITRE, MILLIMETRE};
+use crate::tolerance::{Class, Requirement};
+use crate::units::{LITRE, MILLIMETRE, System};
 
 /// Rounds to a ten-thousandth; a minus zero becomes zero.
 fn rounded(value: f64) -> f64 {
@@ -178,13 +179,47 @@ impl Edge {
     }
 }
 
+/// The one length and the one limit of a class.
+#[derive(Debug, Serialize, JsonSchema)]
+struct LengthAndLimit {
+    /// Null where there are several, or none.
+    length_m: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    length_m_reason: Option<&'static str>,
+    /// Null where there are several.
+    limit_mm: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    limit_mm_reason: Option<&'static str>,
+}
+
+impl LengthAndLimit {
+    fn new(requirements: &[Requirement]) -> Self {
+        let (length, limit, reason) = match requirements {
+            [only] => (only.rule.length(), only.rule.limit(), words::BY_DISTANCE),
+            _ => (None, None, words::SEVERAL_REQUIREMENTS),
+        };
+        let no_length = if limit.is_some() {
+            words::NO_LENGTH
+        } else {
+            reason
+        };
+        Self {
+            length_m: length.map(rounded),
+            length_m_reason: length.is_none().then_some(no_length),
+            limit_mm: limit.map(mm),
+            limit_mm_reason: limit.is_none().then_some(reason),
+        }
+    }
+}
+
 #[derive(Debug, Serialize, JsonSchema)]
 struct JudgedClass {
     class: String,
     title: String,
     standard: String,
-    length_m: f64,
-    limit_mm: f64,
+    #[serde(flatten)]
+    length_and_limit: LengthAndLimit,
+    /// Of the worst requirement.
     measured_mm: Option<f64>,
     u_mm: Option<f64>,
     /// "within", "outside", "undecided" or "too sparse"
@@ -192,32 +227,86 @@ struct JudgedClass {
     reason: String,
     source: String,
     remark: &'static str,
+    /// The worst first.
+    requirements: Vec<JudgedPart>,
+}
+
+/// One requirement of a class, as judged.
+#[derive(Debug, Serialize, JsonSchema)]
+struct JudgedPart {
+    measured_as: String,
+    /// Length of the edge or distance of the places; null for a departure from the mean level.
+    length_m: Option<f64>,
+    /// The limit there.
+    limit_mm: f64,
+    /// Null where there was nothing to measure.
+    measured_mm: Option<f64>,
+    u_mm: Option<f64>,
+    from: Option<Place>,
+    to: Option<Place>,
+    at: Option<Place>,
+    verdict: &'static str,
+    reason: String,
+    source: &'static str,
+    remark: &'static str,
+}
+
+impl JudgedPart {
+    fn new(surface: &Surface, judged: &JudgedRequirement) -> Self {
+        let Measurement {
+            limit,
+            length,
+            found,
+            needed: _,
+        } = judged.measurement;
+        let [from, to, at] = match found.map(|found| found.place) {
+            Some(Where::Chord { a, b, c }) => [Some(a), Some(b), Some(c)],
+            Some(Where::Pair { a, b }) => [Some(a), Some(b), None],
+            Some(Where::Node(c)) => [None, None, Some(c)],
+            None => [None; 3],
+        }
+        .map(|node| node.map(|node| Place::node(surface, node)));
+        Self {
+            measured_as: judged.requirement.rule.describe(),
+            length_m: length.map(rounded),
+            limit_mm: mm(limit),
+            measured_mm: found.map(|found| mm(found.value)),
+            u_mm: found.map(|found| mm(found.u)),
+            from,
+            to,
+            at,
+            verdict: judged.verdict.word(),
+            reason: judged.reason.clone(),
+            source: judged.requirement.source,
+            remark: judged.requirement.seen.remark(),
+        }
+    }
 }
 
 impl JudgedClass {
-    fn new(judged: &Judged) -> Self {
+    fn new(surface: &Surface, judged: &Judged) -> Self {
         let Class {
             name,
             title,
             standard,
-            rule,
-            limit,
-            source,
-            seen,
+            requirements,
         } = &judged.class;
-        let Rule::Straightedge { length } = *rule;
+        let found: Option<Found> = judged.worst.measurement.found;
         Self {
             class: name.clone(),
             title: title.clone(),
             standard: standard.clone(),
-            length_m: rounded(length),
-            limit_mm: mm(*limit),
-            measured_mm: judged.measured.map(mm),
-            u_mm: judged.u.map(mm),
-            verdict: judged.verdict.word(),
-            reason: judged.reason.clone(),
-            source: source.clone(),
-            remark: seen.remark(),
+            length_and_limit: LengthAndLimit::new(requirements),
+            measured_mm: found.map(|found| mm(found.value)),
+            u_mm: found.map(|found| mm(found.u)),
+            verdict: judged.verdict().word(),
+            reason: judged.worst.reason.clone(),
+            source: judged.class.sources(),
+            remark: judged.class.remark(),
+            requirements: judged
+                .requirements()
+                .map(|one| JudgedPart::new(surface, one))
+                .collect(),
         }
     }
 }
@@ -288,7 +377,11 @@ pub fn check(findings: &Findings) -> Check {
             .collect(),
         f_numbers: None,
         f_numbers_reason: words::NO_F_NUMBERS,
-        classes: findings.judged.iter().map(JudgedClass::new).collect(),
+        classes: findings
+            .judged
+            .iter()
+            .map(|judged| JudgedClass::new(surface, judged))
+            .collect(),
         reference: findings.reference.title(),
         spots: spots(findings),
         warnings: findings.warnings.iter().map(Warning::to_string).collect(),
@@ -480,27 +573,50 @@ pub struct KnownClass {
     class: String,
     title: String,
     standard: String,
-    length_m: f64,
-    limit_mm: f64,
+    #[serde(flatten)]
+    length_and_limit: LengthAndLimit,
     measured_as: String,
     source: String,
+    remark: &'static str,
+    requirements: Vec<KnownPart>,
+}
+
+/// One requirement of a class.
+#[derive(Debug, Serialize, JsonSchema)]
+struct KnownPart {
+    measured_as: String,
+    /// What is allowed, in words: a limit may depend on the distance.
+    allowed: String,
+    length_m: Option<f64>,
+    limit_mm: Option<f64>,
+    source: &'static str,
     remark: &'static str,
 }
 
 /// The document of `classes`.
 pub fn classes(classes: &[Class]) -> Vec<KnownClass> {
-    let known = |class: &Class| {
-        let Rule::Straightedge { length } = class.rule;
-        KnownClass {
-            class: class.name.clone(),
-            title: class.title.clone(),
-            standard: class.standard.clone(),
-            length_m: rounded(length),
-            limit_mm: mm(class.limit),
-            measured_as: class.rule.describe(),
-            source: class.source.clone(),
-            remark: class.seen.remark(),
-        }
+    let part = |one: &Requirement| KnownPart {
+        measured_as: one.rule.describe(),
+        allowed: one.rule.allowance(System::Metric),
+        length_m: one.rule.length().map(rounded),
+        limit_mm: one.rule.limit().map(mm),
+        source: one.source,
+        remark: one.seen.remark(),
+    };
+    let known = |class: &Class| KnownClass {
+        class: class.name.clone(),
+        title: class.title.clone(),
+        standard: class.standard.clone(),
+        length_and_limit: LengthAndLimit::new(&class.requirements),
+        measured_as: class
+            .requirements
+            .iter()
+            .map(|one| one.rule.describe())
+            .collect::<Vec<_>>()
+            .join("; "),
+        source: class.sources(),
+        remark: class.remark(),
+        requirements: class.requirements.iter().map(part).collect(),
     };
     classes.iter().map(known).collect()
 }

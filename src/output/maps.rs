@@ -5,10 +5,10 @@
 use super::map::{MapPlan, Mark, Scale, SpotKind, svg};
 use crate::error::{Error, Result};
 use crate::findings::{Description, Findings, PourPlan};
+use crate::flatness::measure::{Measurement, Place};
 use crate::flatness::spots;
 use crate::flatness::verdict::Judged;
 use crate::surface::Surface;
-use crate::tolerance::Rule;
 use crate::units::{MILLIMETRE, System};
 
 /// Files a title names before it only counts the rest.
@@ -23,7 +23,7 @@ pub fn check(findings: &Findings, units: System) -> Result<String> {
     let verdicts: Vec<_> = findings
         .judged
         .iter()
-        .map(|judged| format!("{}: {}", judged.class.name, judged.verdict.word()))
+        .map(|judged| format!("{}: {}", judged.class.name, judged.verdict().word()))
         .collect();
     let range = format!("range {}", units.height(findings.level.range()));
     svg(&MapPlan {
@@ -139,29 +139,39 @@ fn spot_marks(findings: &Findings) -> impl Iterator<Item = Mark> + '_ {
     })
 }
 
-/// The straightedge of the class that is nearest to being missed or missed most, or the shortest one laid.
+/// The edge of the requirement that is nearest to being missed or missed most, or else the shortest straightedge laid.
 fn worst_edge(findings: &Findings) -> Option<Mark> {
-    let share = |judged: &Judged| judged.measured.unwrap_or(0.0) / judged.class.limit;
-    let tightest = findings
+    let at = |node| place(&findings.surface, node);
+    let edge = |[a, b, c]: [usize; 3], length: f64, gap: f64| Mark::Edge {
+        length,
+        from: at(a),
+        to: at(b),
+        at: at(c),
+        gap,
+    };
+    let chord = |measurement: &Measurement| match measurement.found?.place {
+        Place::Chord { a, b, c } => {
+            Some(([a, b, c], measurement.length?, measurement.found?.value))
+        }
+        Place::Pair { .. } | Place::Node(_) => None,
+    };
+    let of_class = findings
         .judged
         .iter()
-        .max_by(|a, b| share(a).total_cmp(&share(b)));
-    let length = tightest.map(|judged| match judged.class.rule {
-        Rule::Straightedge { length } => length,
-    });
-    let laid = findings
-        .straightedges
-        .iter()
-        .find(|laid| length.is_none_or(|length| laid.length == length))?;
+        .flat_map(Judged::requirements)
+        .filter_map(|judged| {
+            let (nodes, length, gap) = chord(&judged.measurement)?;
+            let share = gap / judged.measurement.limit;
+            Some((share, edge(nodes, length, gap), gap))
+        })
+        .max_by(|(a, ..), (b, ..)| a.total_cmp(b));
+    if let Some((_, mark, gap)) = of_class {
+        return (gap > 0.0).then_some(mark);
+    }
+    let laid = findings.straightedges.first()?;
     let contact = laid.worst.filter(|contact| contact.gap > 0.0)?;
-    let at = |node| place(&findings.surface, node);
-    Some(Mark::Edge {
-        length: laid.length,
-        from: at(contact.a),
-        to: at(contact.b),
-        at: at(contact.c),
-        gap: contact.gap,
-    })
+    let nodes = [contact.a, contact.b, contact.c];
+    Some(edge(nodes, laid.length, contact.gap))
 }
 
 fn place(surface: &Surface, node: usize) -> [f64; 2] {

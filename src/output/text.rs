@@ -13,7 +13,7 @@ use crate::flatness::spots::SpotKind;
 use crate::flatness::verdict::{Judged, Verdict};
 use crate::pour::Target;
 use crate::surface::{Kind, Surface};
-use crate::tolerance::{Class, Rule};
+use crate::tolerance::Class;
 use crate::units::System;
 
 /// Spots of a kind that the summary lists; the map and the JSON have them all.
@@ -74,21 +74,30 @@ pub fn check(findings: &Findings, units: System) -> String {
 
 fn verdict(page: &mut Page, judged: &Judged, units: System) {
     let class = &judged.class;
-    let Rule::Straightedge { length } = class.rule;
-    let limit = format!(
-        "at most {} under {}",
-        units.height(class.limit),
-        units.plan(length)
-    );
-    page.line(
-        &class.name,
-        format!("{}: {}", verdict_word(judged.verdict), judged.reason),
-    );
-    page.line("", format!("{}, {limit}{}", class.standard, remark(class)));
+    let several = !judged.others.is_empty();
+    for (place, one) in judged.requirements().enumerate() {
+        let margin = if place == 0 { class.name.as_str() } else { "" };
+        // A name too long for the margin has a line of its own.
+        let margin = if margin.len() < MARGIN {
+            margin
+        } else {
+            page.line("", margin);
+            ""
+        };
+        let word = verdict_word(one.verdict);
+        page.line(margin, format!("{word}: {}", one.reason));
+        let allowance = one.requirement.rule.allowance(units);
+        let remark = remark(one.requirement.seen.remark());
+        page.line("", format!("{}, {allowance}{remark}", class.standard));
+    }
+    if several {
+        let word = judged.verdict().word();
+        page.line("", format!("the class as a whole: {word}"));
+    }
 }
 
-fn remark(class: &Class) -> String {
-    match class.seen.remark() {
+fn remark(remark: &str) -> String {
+    match remark {
         "" => String::new(),
         remark => format!(" ({remark})"),
     }
@@ -230,7 +239,7 @@ fn what_to_do(findings: &Findings) -> &'static str {
         findings
             .judged
             .iter()
-            .any(|judged| judged.verdict == verdict)
+            .any(|judged| judged.verdict() == verdict)
     };
     if findings.judged.is_empty() {
         "name the class that the finish demands: --class SR2, or --class 3mm@2m"
@@ -438,16 +447,20 @@ pub fn classes(classes: &[Class], units: System) -> String {
     table.load_style(comfy_table::presets::NOTHING);
     table.set_header(["class", "limit", "measured as", "standard", "for", "source"]);
     for class in classes {
-        let source = format!("{}{}", class.source, remark(class));
-        let row = [
-            &class.name,
-            &units.height(class.limit),
-            &class.rule.describe(),
-            &class.standard,
-            &class.title,
-            &source,
-        ];
-        table.add_row(row);
+        for (place, requirement) in class.requirements.iter().enumerate() {
+            let of_class = [&class.name, &class.standard, &class.title];
+            let [name, standard, title] = of_class.map(|text| if place == 0 { text } else { "" });
+            let remark = remark(requirement.seen.remark());
+            let row = [
+                name,
+                &requirement.rule.allowance(units),
+                &requirement.rule.describe(),
+                standard,
+                title,
+                &format!("{}{remark}", requirement.source),
+            ];
+            table.add_row(row);
+        }
     }
     format!("{table}\n")
 }

@@ -3,6 +3,15 @@
 /// Where a straightedge could not be laid.
 pub const NO_LINE: &str = "no three measured places lie in line within the length of the edge";
 
+/// Why a class has no single length or limit.
+pub const BY_DISTANCE: &str = "it goes by the distance: see the requirements";
+
+/// Why a class of several requirements has no single length or limit.
+pub const SEVERAL_REQUIREMENTS: &str = "the class has several requirements, each with its own";
+
+/// Why a class with a limit has no length.
+pub const NO_LENGTH: &str = "it is not measured over a set length";
+
 /// Why F-numbers are null.
 pub const NO_F_NUMBERS: &str = "F-numbers are not measured by this version";
 

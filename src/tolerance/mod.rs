@@ -8,30 +8,18 @@
 
 use crate::units::Length;
 
+pub mod australia;
+pub mod belgium;
 pub mod bs8204;
+pub mod coverings;
+pub mod din18202;
+pub mod france;
+pub mod nhbc;
+pub mod rule;
+pub mod sweden;
+pub mod united_states;
 
-/// How a floor is measured for a class.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Rule {
-    /// A straightedge of this length (m) resting on the floor: the gap beneath it, between its contacts.
-    Straightedge {
-        /// Length of the edge, m.
-        length: f64,
-    },
-}
-
-impl Rule {
-    /// How a person is told to measure it.
-    pub fn describe(self) -> String {
-        match self {
-            Self::Straightedge { length } => {
-                format!(
-                    "widest gap under a {length} m straightedge, between its contacts with the floor"
-                )
-            }
-        }
-    }
-}
+pub use rule::{Allowed, Rule};
 
 /// Whether whoever entered a figure saw it in a source.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -54,7 +42,38 @@ impl Seen {
     }
 }
 
-/// One class of one standard.
+/// One thing that a class demands.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Requirement {
+    /// How it is measured and what is allowed.
+    pub rule: Rule,
+    /// Where the figure was found.
+    pub source: &'static str,
+    /// Whether it was seen there.
+    pub seen: Seen,
+}
+
+impl Requirement {
+    /// A figure read in `source`.
+    pub const fn read(rule: Rule, source: &'static str) -> Self {
+        Self {
+            rule,
+            source,
+            seen: Seen::Read,
+        }
+    }
+
+    /// A figure that nobody looked up; `whose` says what it is thought to stand in.
+    pub const fn from_memory(rule: Rule, whose: &'static str) -> Self {
+        Self {
+            rule,
+            source: whose,
+            seen: Seen::FromMemory,
+        }
+    }
+}
+
+/// One class of one standard: a floor is within if it meets every requirement.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Class {
     /// What `--class` takes.
@@ -63,28 +82,46 @@ pub struct Class {
     pub title: String,
     /// The standard and its edition.
     pub standard: String,
-    /// How it is measured.
-    pub rule: Rule,
-    /// The largest value allowed, m.
-    pub limit: f64,
-    /// Where the figure was found.
-    pub source: String,
-    /// Whether it was seen there.
-    pub seen: Seen,
+    /// What it demands: at least one thing.
+    pub requirements: Vec<Requirement>,
 }
 
 impl Class {
     /// Whether a word (lower case) stands in anything that is shown of the class.
     pub fn mentions(&self, word: &str) -> bool {
-        [
-            &self.name,
-            &self.title,
-            &self.standard,
-            &self.source,
-            &self.rule.describe(),
-        ]
-        .iter()
-        .any(|text| text.to_lowercase().contains(word))
+        let shown = [&self.name, &self.title, &self.standard];
+        shown.iter().any(|text| text.to_lowercase().contains(word))
+            || self.requirements.iter().any(|requirement| {
+                [requirement.source, &requirement.rule.describe()]
+                    .iter()
+                    .any(|text| text.to_lowercase().contains(word))
+            })
+    }
+
+    /// Where its figures were found, each source once.
+    pub fn sources(&self) -> String {
+        let mut sources: Vec<_> = self.requirements.iter().map(|one| one.source).collect();
+        sources.dedup();
+        sources.join("; ")
+    }
+
+    /// What is put beside its figures, if anything: a single figure from memory is enough.
+    pub fn remark(&self) -> &'static str {
+        self.requirements
+            .iter()
+            .map(|one| one.seen.remark())
+            .find(|remark| !remark.is_empty())
+            .unwrap_or_default()
+    }
+
+    /// What it allows over the longest length that it judges flatness by, m; a tabled limit at `usual` metres. None for
+    /// a class of levels alone.
+    pub fn flatness_limit(&self, usual: f64) -> Option<f64> {
+        self.requirements
+            .iter()
+            .filter_map(|one| one.rule.flatness(usual))
+            .max_by(|(a, _), (b, _)| a.total_cmp(b))
+            .map(|(_, limit)| limit)
     }
 }
 
@@ -94,14 +131,8 @@ pub struct Row {
     pub name: &'static str,
     /// What it is for.
     pub title: &'static str,
-    /// How it is measured.
-    pub rule: Rule,
-    /// The largest value allowed, m.
-    pub limit: f64,
-    /// Where the figure was found.
-    pub source: &'static str,
-    /// Whether it was seen there.
-    pub seen: Seen,
+    /// What it demands.
+    pub requirements: &'static [Requirement],
 }
 
 /// A published standard: pure data.
@@ -113,7 +144,24 @@ pub struct Standard {
 }
 
 /// Every standard lowspot knows.
-pub const STANDARDS: &[Standard] = &[bs8204::STANDARD];
+pub const STANDARDS: &[Standard] = &[
+    bs8204::STANDARD,
+    nhbc::STANDARD,
+    din18202::TABLE_3,
+    din18202::TABLE_2,
+    france::DTU_13_3,
+    france::DTU_52_1,
+    belgium::STANDARD,
+    sweden::STANDARD,
+    united_states::ACI_117,
+    united_states::ASTM_F710,
+    united_states::ANSI_A108,
+    australia::AS_1884,
+    australia::AS_3958,
+    coverings::WOOD,
+    coverings::MAPLE,
+    coverings::PARQUET,
+];
 
 /// All classes, in the order of the table.
 pub fn classes() -> impl Iterator<Item = Class> {
@@ -122,10 +170,7 @@ pub fn classes() -> impl Iterator<Item = Class> {
             name: row.name.to_owned(),
             title: row.title.to_owned(),
             standard: standard.name.to_owned(),
-            rule: row.rule,
-            limit: row.limit,
-            source: row.source.to_owned(),
-            seen: row.seen,
+            requirements: row.requirements.to_vec(),
         })
     })
 }
@@ -141,11 +186,8 @@ pub fn parse_class(text: &str) -> Result<Class, String> {
     classes()
         .find(|class| class.name.eq_ignore_ascii_case(text.trim()))
         .ok_or_else(|| {
-            let names: Vec<_> = classes().map(|class| class.name).collect();
-            format!(
-                "a class of `lowspot classes` ({}) or GAP@LENGTH such as 3mm@2m",
-                names.join(", ")
-            )
+            "a class of `lowspot classes`, such as SR1 or DIN18202-3, or GAP@LENGTH such as 3mm@2m"
+                .to_owned()
         })
 }
 
@@ -163,10 +205,11 @@ fn own_class(text: &str, gap: &str, length: &str) -> Result<Class, String> {
         name: text.trim().to_owned(),
         title: "as asked for".to_owned(),
         standard: "your own limit".to_owned(),
-        rule: Rule::Straightedge { length },
-        limit,
-        source: "the command line".to_owned(),
-        seen: Seen::Own,
+        requirements: vec![Requirement {
+            rule: Rule::Straightedge { length, limit },
+            source: "the command line",
+            seen: Seen::Own,
+        }],
     })
 }
 
@@ -176,20 +219,17 @@ mod tests {
 
     #[test]
     fn classes_are_found_by_name_in_any_case() {
-        assert_eq!(parse_class("sr1").map(|class| class.limit), Ok(0.003));
+        let limit = parse_class("sr1").map(|class| class.flatness_limit(2.0));
+        assert_eq!(limit, Ok(Some(0.003)));
         assert!(parse_class("SR9").is_err_and(|wanted| wanted.contains("SR1")));
     }
 
     #[test]
     fn own_limits_carry_both_units() {
         let class = parse_class("1/8in@10ft").expect("a gap and a length");
-        assert_eq!(
-            class.rule,
-            Rule::Straightedge {
-                length: 10.0 * 0.3048
-            }
-        );
-        assert!((class.limit - 0.003175).abs() < 1e-15);
+        assert_eq!(class.requirements[0].rule.length(), Some(10.0 * 0.3048));
+        let limit = class.flatness_limit(2.0).expect("a gap");
+        assert!((limit - 0.003175).abs() < 1e-15);
         for text in [
             "3@2m",
             "3mm@2",
@@ -210,5 +250,29 @@ mod tests {
         let all = names.len();
         names.dedup();
         assert_eq!(names.len(), all);
+    }
+
+    #[test]
+    fn every_class_is_complete_and_shows_what_comes_from_memory() {
+        for class in classes() {
+            assert!(!class.requirements.is_empty(), "{}", class.name);
+            for requirement in &class.requirements {
+                assert!(!requirement.source.is_empty(), "{}", class.name);
+                assert_ne!(requirement.seen, Seen::Own, "{}", class.name);
+            }
+        }
+        let remark = |name| parse_class(name).map(|class| class.remark());
+        assert_eq!(remark("ACI117-FLAT"), Ok(Seen::FromMemory.remark()));
+        assert_eq!(remark("SR1"), Ok(""));
+    }
+
+    #[test]
+    fn the_spots_of_a_class_are_judged_by_its_longest_edge() {
+        let limit = |name| parse_class(name).map(|class| class.flatness_limit(2.0));
+        // 1/4 in in 10 ft and 1/16 in in 1 ft.
+        assert_eq!(limit("A108-SMALL"), Ok(Some(0.25 * 0.0254)));
+        // 6 mm at 2 m.
+        assert_eq!(limit("DIN18202-3"), Ok(Some(0.006)));
+        assert_eq!(limit("DIN18202-LEVEL"), Ok(None));
     }
 }

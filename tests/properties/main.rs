@@ -2,5 +2,6 @@
 
 mod least;
 mod planes;
+mod rules;
 mod straightedge;
 mod volumes;

@@ -1,5 +1,6 @@
 //! Worked examples and reference data that somebody published: each test names its source.
 
+mod din18202;
 mod planes;
 mod straightedge;
 mod volumes;

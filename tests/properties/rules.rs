@@ -1,0 +1,197 @@
+//! The ways of measuring a class, each against its definition tried out on small random floors with holes.
+
+use lowspot::flatness::levels;
+use lowspot::flatness::measure::{Place, measure};
+use lowspot::flatness::straightedge::DIRECTIONS;
+use lowspot::flatness::supports::{Between, OFF_LENGTH, worst};
+use lowspot::surface::{HeightField, Kind, Level, PointsByFate, Surface};
+use lowspot::tolerance::rule::tabled;
+use lowspot::tolerance::{Allowed, Rule, din18202};
+use proptest::prelude::*;
+
+/// Heights in whole half millimetres, some not measured, every node known to 1 mm.
+fn floors() -> impl Strategy<Value = HeightField> {
+    (2..12_usize, 2..10_usize, 0.1..0.7_f64, 0.1..0.7_f64)
+        .prop_flat_map(|(nx, ny, dx, dy)| {
+            let node = prop_oneof![9 => (0..60_i32).prop_map(Some), 1 => Just(None)];
+            (Just((nx, ny, dx, dy)), prop::collection::vec(node, nx * ny))
+        })
+        .prop_map(|((nx, ny, dx, dy), heights)| {
+            let mut field = HeightField::unmeasured([0.0, 0.0], [dx, dy], [nx, ny]);
+            for (node, height) in heights.into_iter().enumerate() {
+                field.z[node] = height.map_or(f64::NAN, |height| f64::from(height) * 0.0005);
+                field.u[node] = 0.001;
+            }
+            field
+        })
+}
+
+/// The nodes of a lattice line from `a` on in a direction, to the edge of the floor.
+fn line(field: &HeightField, a: usize, (p, q): (usize, isize)) -> Vec<usize> {
+    let (nx, ny) = (field.nx as isize, field.ny as isize);
+    let (x, y) = (a as isize % nx, a as isize / nx);
+    (0..)
+        .map(|k| (x + k * p as isize, y + k * q))
+        .take_while(|(x, y)| (0..nx).contains(x) && (0..ny).contains(y))
+        .map(|(x, y)| (y * nx + x) as usize)
+        .collect()
+}
+
+/// Every pair A, B of nodes in line with the nodes from A to B, and the distance.
+fn every_pair(field: &HeightField) -> Vec<(Vec<usize>, f64)> {
+    let mut pairs = Vec::new();
+    for direction in DIRECTIONS {
+        for a in 0..field.z.len() {
+            let nodes = line(field, a, direction);
+            for end in 1..nodes.len() {
+                let ([ax, ay], [bx, by]) = (field.position(a), field.position(nodes[end]));
+                pairs.push((nodes[..=end].to_vec(), (bx - ax).hypot(by - ay)));
+            }
+        }
+    }
+    pairs
+}
+
+/// Height of the line from the first to the last of `nodes` over the node at `at`, m.
+fn over(field: &HeightField, nodes: &[usize], at: usize) -> f64 {
+    let (za, zb) = (field.z[nodes[0]], field.z[nodes[nodes.len() - 1]]);
+    let w = at as f64 / (nodes.len() - 1) as f64;
+    za + w * (zb - za) - field.z[nodes[at]]
+}
+
+fn largest(values: impl Iterator<Item = f64>) -> Option<f64> {
+    values.reduce(f64::max)
+}
+
+/// Whether steps of one size fit a length: the number of steps nearest to it misses it by no more than 2 %.
+fn fits(distance: f64, length: f64) -> bool {
+    (distance - length).abs() <= OFF_LENGTH * length
+}
+
+fn surface(field: &HeightField) -> Surface {
+    Surface {
+        kind: Kind::Cells,
+        origin: [0.0; 3],
+        spacing: field.spacing(),
+        field: field.clone(),
+        triangles: Vec::new(),
+        pins: Vec::new(),
+        outline: None,
+        area: 1.0,
+        unmeasured: 0.0,
+        points: PointsByFate::default(),
+        noise: None,
+        warnings: Vec::new(),
+    }
+}
+
+fn near(a: Option<f64>, b: Option<f64>) -> bool {
+    match (a, b) {
+        (Some(a), Some(b)) => (a - b).abs() < 1e-9,
+        (None, None) => true,
+        _ => false,
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 300, failure_persistence: None, ..ProptestConfig::default() })]
+
+    #[test]
+    fn end_shims_are_every_line_of_the_length(field in floors(), length in 0.2..3.0_f64) {
+        let all_measured = |nodes: &[usize]| nodes.iter().all(|&node| field.z[node].is_finite());
+        // Where two numbers of steps fit, the nearer one counts: none does with so few steps and 2 %.
+        let wanted = largest(
+            every_pair(&field)
+                .iter()
+                .filter(|(nodes, distance)| {
+                    nodes.len() > 2 && fits(*distance, length) && all_measured(nodes)
+                })
+                .flat_map(|(nodes, _)| {
+                    (1..nodes.len() - 1).map(|at| over(&field, nodes, at).abs())
+                }),
+        );
+        let found = worst(&field, length, Between::Everywhere);
+        prop_assert!(near(found.map(|contact| contact.gap), wanted), "{found:?} {wanted:?}");
+    }
+
+    /// In a square of three by three nodes and more, a node and its two neighbours at the pitch; u of one height times
+    /// sqrt(1 + 1/4 + 1/4).
+    #[test]
+    fn the_grid_method_is_every_node_against_its_neighbours(field in floors(), pitch in 0.1..1.5_f64) {
+        let wanted = largest(
+            every_pair(&field)
+                .iter()
+                .filter(|(nodes, distance)| {
+                    nodes.len() % 2 == 1 && fits(*distance, 2.0 * pitch)
+                })
+                .map(|(nodes, _)| over(&field, nodes, nodes.len() / 2).abs())
+                .filter(|deviation| deviation.is_finite()),
+        );
+        let found = worst(&field, 2.0 * pitch, Between::Middle);
+        prop_assert!(near(found.map(|contact| contact.gap), wanted), "{found:?} {wanted:?}");
+        if let Some(contact) = found {
+            prop_assert!((contact.u - 1.5_f64.sqrt() * 0.001).abs() < 1e-12);
+        }
+    }
+
+    #[test]
+    fn levels_are_every_pair(field in floors(), from in 0.0..1.0_f64, reach in 0.5..5.0_f64, kind in 0..4_usize) {
+        let steps: &[(f64, f64)] = &[(0.5, 0.003), (1.0, 0.006), (3.0, 0.008), (f64::INFINITY, 0.012)];
+        let allowed = [
+            Allowed::Fixed(0.020),
+            Allowed::Linear(0.005, 0.001),
+            Allowed::CubeRoot(0.010),
+            Allowed::Steps(steps),
+        ][kind];
+        let to = from + reach;
+        let wanted = largest(
+            every_pair(&field)
+                .iter()
+                .filter(|(_, distance)| *distance >= from && *distance <= to)
+                .map(|(nodes, distance)| {
+                    let difference = field.z[nodes[0]] - field.z[nodes[nodes.len() - 1]];
+                    difference.abs() / allowed.at(*distance)
+                })
+                .filter(|share| share.is_finite()),
+        );
+        let found = levels::worst(&field, from, to, allowed);
+        prop_assert!(near(found.map(|worst| worst.height / worst.limit), wanted), "{found:?} {wanted:?}");
+    }
+
+    /// The laths of the lengths at which the limit steps find what every pair of contacts, each held to its own limit,
+    /// does.
+    #[test]
+    fn by_distance_is_every_lath_held_to_its_own_limit(field in floors(), row in 0..4_usize) {
+        let row = [din18202::ROW_1, din18202::ROW_2, din18202::ROW_3, din18202::ROW_4][row];
+        let all_measured = |nodes: &[usize]| nodes.iter().all(|&node| field.z[node].is_finite());
+        let wanted = largest(
+            every_pair(&field)
+                .iter()
+                .filter(|(nodes, _)| nodes.len() > 2 && all_measured(nodes))
+                .flat_map(|(nodes, distance)| {
+                    let limit = tabled(row, *distance);
+                    let field = &field;
+                    (1..nodes.len() - 1).map(move |at| over(field, nodes, at).max(0.0) / limit)
+                }),
+        );
+        let measured = measure(Rule::ByDistance { row }, &[], &surface(&field));
+        let shares = measured
+            .iter()
+            .filter_map(|one| Some(one.found?.value / one.limit));
+        prop_assert!(near(largest(shares), wanted), "{wanted:?}");
+    }
+
+    #[test]
+    fn a_band_is_the_farthest_from_the_mean(field in floors()) {
+        let surface = surface(&field);
+        let heights = surface.heights();
+        prop_assume!(!heights.is_empty());
+        let level = Level::of(&heights).expect("heights");
+        let wanted = (level.highest[2] - level.mean).max(level.mean - level.lowest[2]);
+        let measured = measure(Rule::Band { limit: 0.015 }, &[], &surface);
+        let found = measured[0].found.expect("a node");
+        prop_assert!((found.value - wanted).abs() < 1e-12);
+        let Place::Node(node) = found.place else { panic!("one place") };
+        prop_assert!((field.z[node] - level.mean).abs() - wanted < 1e-12);
+    }
+}
