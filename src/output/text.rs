@@ -443,24 +443,19 @@ fn spacing(surface: &Surface, units: System) -> String {
 
 /// The list of classes, all or those that contain every one of `wanted` words.
 pub fn classes(classes: &[Class], units: System) -> String {
-    let mut table = comfy_table::Table::new();
-    table.load_style(comfy_table::presets::NOTHING);
-    table.set_header(["class", "limit", "measured as", "standard", "for", "source"]);
+    let mut page = Page::default();
     for class in classes {
-        for (place, requirement) in class.requirements.iter().enumerate() {
-            let of_class = [&class.name, &class.standard, &class.title];
-            let [name, standard, title] = of_class.map(|text| if place == 0 { text } else { "" });
+        let name = styled(&class.name, Style::new().bold());
+        page.line(
+            "class",
+            format!("{name}: {}, {}", class.standard, class.title),
+        );
+        for requirement in &class.requirements {
+            let limit = requirement.rule.allowance(units);
+            page.line("", format!("{limit}: {}", requirement.rule.describe()));
             let remark = remark(requirement.seen.remark());
-            let row = [
-                name,
-                &requirement.rule.allowance(units),
-                &requirement.rule.describe(),
-                standard,
-                title,
-                &format!("{}{remark}", requirement.source),
-            ];
-            table.add_row(row);
+            page.line("", format!("source: {}{remark}", requirement.source));
         }
     }
-    format!("{table}\n")
+    page.0
 }
