@@ -8,6 +8,7 @@ use std::collections::BTreeMap;
 use std::fs;
 use std::path::Path;
 
+use e57::{E57Writer, Record, RecordDataType, RecordName, RecordValue};
 use lowspot::error::Result;
 use lowspot::survey::{Batch, Content, LeftOut, Options, Source, recognise};
 
@@ -48,7 +49,11 @@ fn read(file: &str) -> Result<Read> {
 }
 
 fn read_as(file: &str, options: &Options) -> Result<Read> {
-    let source = Source::new(&format!("{DATA}/{file}"))?;
+    read_path(&format!("{DATA}/{file}"), options)
+}
+
+fn read_path(file: &str, options: &Options) -> Result<Read> {
+    let source = Source::new(file)?;
     let format = recognise(&source, options)?;
     let Content::Points(mut reader) = (format.open)(&source, options)? else {
         panic!("{file}: readings")
@@ -174,6 +179,56 @@ fn one_surface_is_the_same_in_every_format() {
         let apart = apart(&las, &ripple(file));
         assert!(apart < tolerance, "{file}: {apart:e}");
     }
+    // Two more encodings, written here from the points of the LAS: the same to the last bit.
+    let folder = tempfile::tempdir().unwrap();
+    for (file, write) in [
+        ("ripple.pcd", write_pcd as fn(&Path, &[[f64; 3]])),
+        ("ripple.e57", write_e57),
+    ] {
+        let path = folder.path().join(file);
+        write(&path, &las);
+        let read = read_path(path.to_str().unwrap(), &Options::default()).unwrap();
+        assert_eq!(read.points, las, "{file}");
+    }
+}
+
+/// A binary PCD of doubles.
+fn write_pcd(path: &Path, points: &[[f64; 3]]) {
+    let count = points.len();
+    let mut bytes = format!(
+        "VERSION 0.7\nFIELDS x y z\nSIZE 8 8 8\nTYPE F F F\nCOUNT 1 1 1\nWIDTH {count}\nHEIGHT 1\n\
+         VIEWPOINT 0 0 0 1 0 0 0\nPOINTS {count}\nDATA binary\n"
+    )
+    .into_bytes();
+    bytes.extend(points.iter().flatten().flat_map(|c| c.to_le_bytes()));
+    fs::write(path, bytes).unwrap();
+}
+
+/// An E57 of doubles, by its crate's own writer.
+fn write_e57(path: &Path, points: &[[f64; 3]]) {
+    let names = [
+        RecordName::CartesianX,
+        RecordName::CartesianY,
+        RecordName::CartesianZ,
+    ];
+    let data_type = RecordDataType::Double {
+        min: None,
+        max: None,
+    };
+    let record = |name| Record {
+        name,
+        data_type: data_type.clone(),
+    };
+    let mut writer = E57Writer::from_file(path, "ripple").unwrap();
+    let mut scan = writer
+        .add_pointcloud("scan", names.map(record).to_vec())
+        .unwrap();
+    for point in points {
+        scan.add_point(point.map(RecordValue::Double).to_vec())
+            .unwrap();
+    }
+    scan.finalize().unwrap();
+    writer.finalize().unwrap();
 }
 
 /// Pairs that hold the same points, compressed and not, or in another order.
