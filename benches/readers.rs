@@ -23,6 +23,7 @@ use las::PointDataBuilder;
 use lowspot::survey::{Batch, Content, Options, Source, recognise};
 
 const POINTS: u64 = 2_000_000;
+const FORMATS: [&str; 8] = ["las", "laz", "e57", "ply", "pcd", "xyz", "pts", "ptx"];
 
 fn main() {
     divan::main();
@@ -35,7 +36,7 @@ fn folder() -> &'static PathBuf {
             return folder.into();
         }
         let folder = std::env::temp_dir().join("lowspot-bench-scans");
-        if !folder.join("hall.ply").exists() {
+        if !folder.join("hall.ptx").exists() {
             let made = Command::new(env!("CARGO"))
                 .args(["run", "--release", "--example", "make-large", "--"])
                 .arg(&folder)
@@ -132,15 +133,15 @@ fn bare_e57() -> Columns {
     columns
 }
 
-/// Records of 15 bytes, 64k at a time.
-fn bare_ply() -> Columns {
-    let mut reader = open("ply");
+/// Records of floats behind a header, 64k at a time.
+fn bare_records(extension: &str, end_of_header: &str, size: usize) -> Columns {
+    let mut reader = open(extension);
     let mut line = String::new();
-    while line != "end_header\n" {
+    while line != end_of_header {
         line.clear();
         reader.read_line(&mut line).unwrap();
     }
-    let mut block = vec![0; 65_536 * 15];
+    let mut block = vec![0; 65_536 * size];
     let mut columns = Columns::default();
     loop {
         let mut filled = 0;
@@ -150,7 +151,7 @@ fn bare_ply() -> Columns {
                 read => filled += read,
             }
         }
-        for record in block[..filled].chunks_exact(15) {
+        for record in block[..filled].chunks_exact(size) {
             columns.batch.push(
                 [0, 4, 8].map(|at| {
                     f64::from(f32::from_le_bytes(record[at..at + 4].try_into().unwrap()))
@@ -164,11 +165,37 @@ fn bare_ply() -> Columns {
     }
 }
 
+/// Lines split and their first three numbers parsed by `fast-float2`.
+fn bare_text(extension: &str, header_lines: usize) -> Columns {
+    let mut reader = open(extension);
+    let mut columns = Columns::default();
+    let mut line = Vec::new();
+    for _ in 0..header_lines {
+        reader.read_until(b'\n', &mut line).unwrap();
+    }
+    loop {
+        line.clear();
+        if reader.read_until(b'\n', &mut line).unwrap() == 0 {
+            columns.used();
+            return columns;
+        }
+        let mut rest = line.as_slice();
+        columns.batch.push([(); 3].map(|()| {
+            let (number, length) = fast_float2::parse_partial::<f64, _>(rest).unwrap();
+            rest = &rest[(length + 1).min(rest.len())..];
+            number
+        }));
+        if columns.batch.len() == 65_536 {
+            columns.used();
+        }
+    }
+}
+
 fn open(extension: &str) -> BufReader<File> {
     BufReader::with_capacity(1 << 20, File::open(file(extension)).unwrap())
 }
 
-#[divan::bench(args = ["las", "laz", "e57", "ply"], sample_count = 8)]
+#[divan::bench(args = FORMATS, sample_count = 8)]
 fn reader(bencher: Bencher, extension: &str) {
     let points = by_reader(extension).points;
     bencher
@@ -176,13 +203,17 @@ fn reader(bencher: Bencher, extension: &str) {
         .bench_local(|| by_reader(extension));
 }
 
-#[divan::bench(args = ["las", "laz", "e57", "ply"], sample_count = 8)]
+#[divan::bench(args = FORMATS, sample_count = 8)]
 fn bare(bencher: Bencher, extension: &str) {
     let decode = || match extension {
         "las" => bare_las(extension, 65_536),
         "laz" => bare_las(extension, 1_000_000),
         "e57" => bare_e57(),
-        _ => bare_ply(),
+        "ply" => bare_records(extension, "end_header\n", 15),
+        "pcd" => bare_records(extension, "DATA binary\n", 12),
+        "pts" => bare_text(extension, 1),
+        "ptx" => bare_text(extension, 10),
+        _ => bare_text(extension, 0),
     };
     let (wanted, found) = (decode(), by_reader(extension));
     assert_eq!((found.points, found.last), (wanted.points, wanted.last));

@@ -3,6 +3,7 @@
 //! In: finished results. Out: SVG text, drawn by [`super::map`].
 
 use super::map::{MapPlan, Mark, Scale, SpotKind, svg};
+use super::words;
 use crate::error::{Error, Result};
 use crate::findings::{Description, Findings, PourPlan};
 use crate::flatness::measure::{Measurement, Place};
@@ -69,8 +70,8 @@ pub fn pour(plan: &PourPlan, units: System) -> Result<String> {
     svg(&MapPlan {
         title: title(plan.findings.inputs.iter().map(|input| input.file.as_str())),
         subtitle: format!(
-            "{} bags of {} · {} over {}",
-            plan.pour.order.bags,
+            "{} of {} · {} over {}",
+            words::bags(plan.pour.order.bags),
             plan.compound.name,
             units.volume(volumes.fill),
             units.area(volumes.filled_area)

@@ -272,7 +272,7 @@ pub fn pour(plan: &PourPlan, units: System) -> String {
     let mut page = Page::default();
     let findings = &plan.findings;
     let (volumes, order) = (&plan.pour.volumes, &plan.pour.order);
-    let bags = styled(&format!("{} bags", order.bags), Style::new().bold());
+    let bags = styled(&words::bags(order.bags), Style::new().bold());
     page.line(
         "buy",
         format!(

@@ -55,3 +55,8 @@ pub const CHECK_CAUTIONS: &[&str] = &[GRINDING, HEATING, DEFER];
 
 /// Cautions with a pour.
 pub const POUR_CAUTIONS: &[&str] = &[WET_CEMENT, POWDER, GRINDING, HEATING, WEIGHT, DEFER];
+
+/// `1 bag`, `5 bags`.
+pub fn bags(count: u64) -> String {
+    format!("{count} {}", if count == 1 { "bag" } else { "bags" })
+}

@@ -1,8 +1,8 @@
-//! Writes a large scan of a hall in every binary format: what the readers' benches and trials with millions of points
+//! Writes a large scan of a hall in eight formats: what the readers' benches and trials with millions of points
 //! are fed.
 //!
-//! In: a folder, a number of points, and the formats if not all. Out: `hall.las`, `hall.laz`, `hall.e57` and `hall.ply`
-//! in it, the same points.
+//! In: a folder, a number of points, and the formats if not all. Out: `hall.las`, `.laz`, `.e57`, `.ply`, `.pcd`,
+//! `.xyz`, `.pts` and `.ptx` in it, the same points.
 //!
 //! ```text
 //! cargo run --release --example make-large -- FOLDER 100000000 las
@@ -42,11 +42,20 @@ fn main() -> Result<(), Box<dyn Error>> {
 /// Writes so many points to a file.
 type WriteHall = fn(&Path, u64) -> Result<(), Box<dyn Error>>;
 
-const WRITERS: [(&str, WriteHall); 4] = [
+const WRITERS: [(&str, WriteHall); 8] = [
     ("las", write_las),
     ("laz", write_las),
     ("e57", write_e57),
     ("ply", write_ply),
+    ("pcd", write_pcd),
+    ("xyz", |path, count| write_text(path, count, "", "")),
+    ("pts", |path, count| {
+        write_text(path, count, &format!("{count}\n"), " 0 128 128 128")
+    }),
+    ("ptx", |path, count| {
+        let upright = "0 0 0\n1 0 0\n0 1 0\n0 0 1\n1 0 0 0\n0 1 0 0\n0 0 1 0\n0 0 0 1\n";
+        write_text(path, count, &format!("{count}\n1\n{upright}"), " 0.5")
+    }),
 ];
 
 /// The points of the hall, m.
@@ -148,6 +157,33 @@ fn write_ply(path: &Path, count: u64) -> Result<(), Box<dyn Error>> {
             .into_iter()
             .try_for_each(|c| file.write_all(&(c as f32).to_le_bytes()))?;
         file.write_all(&[128; 3])?;
+    }
+    file.flush()?;
+    Ok(())
+}
+
+fn write_pcd(path: &Path, count: u64) -> Result<(), Box<dyn Error>> {
+    let mut file = BufWriter::new(File::create(path)?);
+    write!(
+        file,
+        "VERSION 0.7\nFIELDS x y z\nSIZE 4 4 4\nTYPE F F F\nCOUNT 1 1 1\nWIDTH {count}\nHEIGHT 1\n\
+         VIEWPOINT 0 0 0 1 0 0 0\nPOINTS {count}\nDATA binary\n"
+    )?;
+    for point in hall(count) {
+        point
+            .into_iter()
+            .try_for_each(|c| file.write_all(&(c as f32).to_le_bytes()))?;
+    }
+    file.flush()?;
+    Ok(())
+}
+
+/// Lines of x y z to a tenth of a millimetre, with a head before them and something behind each.
+fn write_text(path: &Path, count: u64, head: &str, behind: &str) -> Result<(), Box<dyn Error>> {
+    let mut file = BufWriter::new(File::create(path)?);
+    file.write_all(head.as_bytes())?;
+    for [x, y, z] in hall(count) {
+        writeln!(file, "{x:.4} {y:.4} {z:.4}{behind}")?;
     }
     file.flush()?;
     Ok(())
