@@ -1,7 +1,8 @@
 //! BS 8204, screeds, bases and in situ floorings (United Kingdom).
 //!
 //! The straightedge lies in contact with the floor under its own weight; the gap is measured between the points of
-//! contact, so an end that hangs over a hump is no gap.
+//! contact, so an end that hangs over a hump is no gap. The limits were read in the source below;
+//! what each class is used for is from memory.
 
 use super::{Requirement, Row, Rule, Standard};
 
