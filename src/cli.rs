@@ -17,7 +17,7 @@ use crate::error::{Error, Result};
 use crate::findings::Reference;
 use crate::output::{files::Files, json, maps, setting_out, text};
 use crate::run::{self, Finish, Job, PourJob};
-use crate::survey::{FORMATS, Options, Up};
+use crate::survey::{FORMATS, Options, Source, Up};
 use crate::tolerance::{self, Class};
 use crate::units::{Length, LengthUnit, Share, System};
 
@@ -47,8 +47,11 @@ struct SurveyArgs {
     #[arg(required = true, value_name = "SURVEY")]
     files: Vec<String>,
     /// Class to judge by: a name of `lowspot classes`, or GAP@LENGTH such as 3mm@2m (repeatable)
-    #[arg(long, value_name = "CLASS", value_parser = tolerance::parse_class)]
-    class: Vec<Class>,
+    #[arg(long, value_name = "CLASS")]
+    class: Vec<String>,
+    /// Your own classes, as the README describes
+    #[arg(long, value_name = "FILE.toml")]
+    classes: Option<String>,
     /// Lay a straightedge of this length, without asking for a class (repeatable)
     #[arg(long, value_name = "LENGTH", value_parser = positive_length)]
     straightedge: Vec<f64>,
@@ -112,12 +115,22 @@ struct PourArgs {
 struct ClassesArgs {
     /// Only classes that contain all of these words
     words: Vec<String>,
+    /// Your own classes, as the README describes, listed first
+    #[arg(long, value_name = "FILE.toml")]
+    classes: Option<String>,
     /// Show inches and feet
     #[arg(long)]
     imperial: bool,
     /// Print one JSON document instead of the table
     #[arg(long)]
     json: bool,
+}
+
+/// The user's own classes, if there is a file of them.
+fn own_classes(file: Option<&str>) -> Result<Vec<Class>> {
+    file.map_or(Ok(Vec::new()), |file| {
+        tolerance::own::read(&Source::new(file)?)
+    })
 }
 
 fn length(text: &str) -> std::result::Result<f64, String> {
@@ -165,8 +178,15 @@ fn one_of<T: Copy>(all: &[(&str, T)], text: &str) -> std::result::Result<T, Stri
 }
 
 impl SurveyArgs {
-    fn job(&self) -> Job {
-        Job {
+    /// # Errors
+    /// A file of classes that cannot be read, a class that is not known.
+    fn job(&self) -> Result<Job> {
+        let own = own_classes(self.classes.as_deref())?;
+        let class = |text: &String| {
+            tolerance::parse_class(text, &own)
+                .map_err(|wanted| Error::argument("--class", format!("'{text}'"), wanted))
+        };
+        Ok(Job {
             files: self.files.clone(),
             options: Options {
                 units: self.units,
@@ -177,11 +197,11 @@ impl SurveyArgs {
             cell: self.cell,
             floor: self.floor,
             outline: self.outline.clone(),
-            classes: self.class.clone(),
+            classes: self.class.iter().map(class).collect::<Result<_>>()?,
             straightedges: self.straightedge.clone(),
             reference: self.reference,
             units: self.system(),
-        }
+        })
     }
 
     fn system(&self) -> System {
@@ -194,7 +214,11 @@ impl SurveyArgs {
 
     /// Files that must not be written over.
     fn inputs(&self) -> impl Iterator<Item = &Path> {
-        self.files.iter().chain(&self.outline).map(Path::new)
+        self.files
+            .iter()
+            .chain(&self.outline)
+            .chain(&self.classes)
+            .map(Path::new)
     }
 }
 
@@ -242,7 +266,9 @@ fn with_progress<T>(work: impl FnOnce(&run::Progress) -> Result<T>) -> Result<T>
 }
 
 fn check(args: &SurveyArgs) -> Result<bool> {
-    let findings = with_progress(|progress| run::check(&args.job(), progress))?;
+    let findings = args
+        .job()
+        .and_then(|job| with_progress(|progress| run::check(&job, progress)))?;
     let mut files = Files::sparing(args.inputs());
     if let Some(path) = &args.map {
         files.add(path, maps::check(&findings, args.system())?)?;
@@ -258,7 +284,9 @@ fn check(args: &SurveyArgs) -> Result<bool> {
 
 fn pour(args: &PourArgs) -> Result<bool> {
     let survey = &args.survey;
-    let plan = with_progress(|progress| run::pour(&survey.job(), &args.job(), progress))?;
+    let plan = survey
+        .job()
+        .and_then(|job| with_progress(|progress| run::pour(&job, &args.job(), progress)))?;
     let mut files = Files::sparing(survey.inputs().chain([Path::new(&args.compound)]));
     if let Some(path) = &survey.map {
         files.add(path, maps::pour(&plan, survey.system())?)?;
@@ -276,7 +304,9 @@ fn pour(args: &PourArgs) -> Result<bool> {
 }
 
 fn describe(args: &SurveyArgs) -> Result<bool> {
-    let description = with_progress(|progress| run::describe(&args.job(), progress))?;
+    let description = args
+        .job()
+        .and_then(|job| with_progress(|progress| run::describe(&job, progress)))?;
     let mut files = Files::sparing(args.inputs());
     if let Some(path) = &args.map {
         files.add(path, maps::describe(&description, args.system())?)?;
@@ -292,7 +322,9 @@ fn describe(args: &SurveyArgs) -> Result<bool> {
 
 fn classes(args: &ClassesArgs) -> Result<bool> {
     let wanted: Vec<_> = args.words.iter().map(|word| word.to_lowercase()).collect();
-    let found: Vec<_> = tolerance::classes()
+    let found: Vec<_> = own_classes(args.classes.as_deref())?
+        .into_iter()
+        .chain(tolerance::classes())
         .filter(|class| wanted.iter().all(|word| class.mentions(word)))
         .collect();
     if found.is_empty() {

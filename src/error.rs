@@ -38,6 +38,14 @@ impl Place {
         }
     }
 
+    /// The line and column at so many bytes into `text`, the content of a text file.
+    pub fn in_text(file: impl Into<String>, text: &str, at: usize) -> Self {
+        let before = text.get(..at).unwrap_or(text);
+        let line = before.matches('\n').count() as u64 + 1;
+        let column = before.chars().rev().take_while(|&c| c != '\n').count() + 1;
+        Self::line(file, line).column(column.to_string())
+    }
+
     /// A record of a binary file.
     pub fn record(file: impl Into<String>, record: u64) -> Self {
         Self {

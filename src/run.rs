@@ -4,6 +4,7 @@
 
 use crate::error::{Error, Result};
 use crate::findings::{Description, Findings, Floor, PourPlan, READING_U, Reference};
+use crate::flatness::along::{self, Along};
 use crate::flatness::{spots, straightedge, verdict};
 use crate::pour::{self, Compound, target};
 use crate::reference::{Plane, least_squares, minimum_zone};
@@ -11,7 +12,7 @@ use crate::surface::readings::from_readings;
 use crate::surface::scan::{ScanSettings, from_scan};
 use crate::surface::{Level, Outline, Surface};
 use crate::survey::{self, Measured, Source, Survey};
-use crate::tolerance::{Class, Rule};
+use crate::tolerance::Class;
 use crate::units::System;
 
 /// Told how many points have just been read, and how many there are to read in all if the files say so.
@@ -103,7 +104,8 @@ pub fn check(job: &Job, progress: &Progress) -> Result<Findings> {
         .into_iter()
         .map(|length| straightedge::lay(&surface.field, length))
         .collect();
-    let judged = verdict::judge_all(&job.classes, &straightedges, &surface, job.units);
+    let along = Along::nothing(along::UNMEASURED);
+    let judged = verdict::judge_all(&job.classes, &straightedges, &along, &surface, job.units);
     Ok(Findings {
         inputs: survey.inputs()?,
         staff: survey.staff(),
@@ -230,14 +232,7 @@ impl Job {
     /// The straightedges to lay: those of the classes and those asked for, each once, the shortest first.
     fn edges(&self) -> Vec<f64> {
         let requirements = self.classes.iter().flat_map(|class| &class.requirements);
-        let of_classes = requirements.filter_map(|requirement| match requirement.rule {
-            Rule::Straightedge { length, .. } => Some(length),
-            Rule::ByDistance { .. }
-            | Rule::EndShims { .. }
-            | Rule::GridMethod { .. }
-            | Rule::Level { .. }
-            | Rule::Band { .. } => None,
-        });
+        let of_classes = requirements.filter_map(|requirement| requirement.rule.edge());
         let mut edges: Vec<f64> = of_classes
             .chain(self.straightedges.iter().copied())
             .collect();

@@ -111,7 +111,7 @@ impl FromStr for LengthUnit {
     }
 }
 
-/// A length in metres, typed with its unit: `2m`, `3 mm`, `1/8in`, `2 1/2in`, `10ft`.
+/// A length in metres, typed with its unit: `2m`, `3 mm`, `1/8in`, `2 1/2in`, `10ft`, `6ft 7 1/2in`.
 #[derive(Debug, Clone, Copy, PartialEq, PartialOrd)]
 pub struct Length(f64);
 
@@ -141,6 +141,20 @@ impl FromStr for Length {
             found: text.to_owned(),
             wanted,
         };
+        // Feet and inches: what stands behind the feet is a length of its own.
+        let text = text.trim();
+        let feet = text.find(|c: char| c.is_alphabetic()).and_then(|at| {
+            let (feet, inches) = text.split_at_checked(at + "ft".len())?;
+            let both = feet.ends_with("ft") && inches.trim_end().ends_with("in");
+            both.then_some((feet, inches))
+        });
+        if let Some((feet, inches)) = feet {
+            let (Self(feet), Self(inches)) = (feet.parse()?, inches.parse()?);
+            let below_a_foot = (0.0..FOOT * (1.0 - 1e-9)).contains(&inches);
+            return below_a_foot
+                .then(|| Self(feet + inches.copysign(feet)))
+                .ok_or_else(fail);
+        }
         let (number, unit) = split_unit(text).ok_or_else(fail)?;
         let unit: LengthUnit = unit.parse().map_err(|_| fail())?;
         Ok(Self(fractional(number).ok_or_else(fail)? * unit.metres()))
@@ -320,16 +334,17 @@ pub enum System {
     /// millimetres, metres, litres, kilograms
     #[default]
     Metric,
-    /// sixteenths of an inch, feet and inches, litres with US gallons, pounds
+    /// thirty-seconds of an inch, feet and inches, litres with US gallons, pounds
     Imperial,
 }
 
 impl System {
-    /// A height, gap or depth: `3.2 mm`, or the nearest 1/16 inch.
+    /// A height, gap or depth: `3.2 mm`, or the nearest 1/32 inch, below which no tape reads: thousandths, as feeler
+    /// gauges have them.
     pub fn height(self, metres: f64) -> String {
         match self {
             Self::Metric => format!("{:.1} mm", no_minus_zero(metres / MILLIMETRE, 1)),
-            Self::Imperial => format!("{} in", sixteenths(metres / INCH)),
+            Self::Imperial => format!("{} in", fine_inches(metres / INCH)),
         }
     }
 
@@ -392,7 +407,7 @@ impl System {
     pub fn slope(self, slope: f64) -> String {
         match self {
             Self::Metric => format!("{:.2} mm/m", no_minus_zero(slope / MILLIMETRE, 2)),
-            Self::Imperial => format!("{} in in 10 ft", sixteenths(slope * 10.0 * FOOT / INCH)),
+            Self::Imperial => format!("{} in in 10 ft", fine_inches(slope * 10.0 * FOOT / INCH)),
         }
     }
 }
@@ -403,11 +418,15 @@ fn no_minus_zero(value: f64, decimals: i32) -> f64 {
     (value * scale).round() / scale + 0.0
 }
 
-/// Inches as a site reads them off a tape: whole and sixteenths in lowest terms.
-fn sixteenths(inches: f64) -> String {
-    let count = (inches.abs() * 16.0).round() as u64;
+/// Inches as a site reads them off a tape: whole and thirty-seconds in lowest terms; thousandths below the first.
+fn fine_inches(inches: f64) -> String {
+    let thousandths = (inches * 1e3).round() / 1e3 + 0.0;
+    if thousandths != 0.0 && inches.abs() * 32.0 < 1.0 - 1e-9 {
+        return format!("{thousandths:.3}");
+    }
+    let count = (inches.abs() * 32.0).round() as u64;
     let sign = if inches < 0.0 && count > 0 { "-" } else { "" };
-    let (whole, mut over, mut under) = (count / 16, count % 16, 16);
+    let (whole, mut over, mut under) = (count / 32, count % 32, 32);
     while over > 0 && over % 2 == 0 {
         (over, under) = (over / 2, under / 2);
     }
@@ -439,6 +458,9 @@ mod tests {
             ("-2 1/2in", -0.0635),
             ("10ft", 3.048),
             ("-12.5cm", -0.125),
+            ("6ft 7 1/2in", 2.0193),
+            ("6 ft 7 1/2 in", 2.0193),
+            ("-1ft 6in", -0.4572),
         ];
         for (text, metres) in cases {
             let length: Length = text.parse().expect(text);
@@ -449,7 +471,8 @@ mod tests {
     #[test]
     fn what_is_no_length_is_refused() {
         for text in [
-            "2", "m", "", "2 m m", "1/0in", "nanmm", "infm", "1e400m", "2x", "1,5m", "1/8",
+            "2", "m", "", "2 m m", "1ft 12in", "1ft -2in", "1ft 2ft", "1ft in", "1/0in", "nanmm",
+            "infm", "1e400m", "2x", "1,5m", "1/8",
         ] {
             assert!(text.parse::<Length>().is_err(), "{text}");
         }
@@ -476,6 +499,9 @@ mod tests {
         assert_eq!(System::Metric.signed_height(-0.0031), "-3.1 mm");
         assert_eq!(System::Imperial.height(0.003175), "1/8 in");
         assert_eq!(System::Imperial.height(0.0635), "2 1/2 in");
+        assert_eq!(System::Imperial.height(INCH / 32.0), "1/32 in");
+        assert_eq!(System::Imperial.height(-0.0004), "-0.016 in");
+        assert_eq!(System::Imperial.height(0.000001), "0 in");
         assert_eq!(System::Imperial.plan(3.2512), "10 ft 8 in");
     }
 }

@@ -147,6 +147,84 @@ fn several_files_are_one_floor() {
     );
 }
 
+const HALL: &str = "[[class]]\nname = \"hall\"\n[[class.requirement]]\nmeasure = \"straightedge\"\n\
+     length = \"8 m\"\nlimit = \"60 mm\"\n";
+
+#[test]
+fn own_classes_judge_and_are_listed() {
+    let (folder, _) = folder_with("own.toml", HALL);
+    let survey = format!("{KITCHEN}/survey.csv");
+    let check = |classes: &[&str]| {
+        let args = [
+            &["check", &survey, "--u", "0.5mm", "--class", "hall"],
+            classes,
+        ]
+        .concat();
+        lowspot(folder.path(), &args)
+    };
+    let judged = check(&["--classes", "own.toml"]);
+    assert_eq!(judged.status.code(), Some(0));
+    assert!(text(&judged.stdout).starts_with("hall      WITHIN"));
+    assert_eq!(check(&[]).status.code(), Some(2));
+    let listed = lowspot(folder.path(), &["classes", "hall", "--classes", "own.toml"]);
+    assert!(text(&listed.stdout).contains("at most 60.0 mm under 8.00 m"));
+
+    fs::write(folder.path().join("own.toml"), HALL.replace("60 mm", "60")).unwrap();
+    let wrong = check(&["--classes", "own.toml"]);
+    assert_eq!(wrong.status.code(), Some(2));
+    assert!(text(&wrong.stderr).contains("own.toml, line 6, column 9: found '60'"));
+}
+
+#[test]
+fn inches_and_feet_throughout() {
+    let kitchen = Path::new(KITCHEN);
+    let args = ["classes", "a108-small", "--imperial"];
+    let table = text(&lowspot(kitchen, &args).stdout);
+    assert!(table.contains("1/16 in under 1 ft 0 in"), "{table}");
+    assert!(!table.contains(" m "), "{table}");
+    let args = [
+        "check",
+        "survey.csv",
+        "--class",
+        "1/4in@6ft 6in",
+        "--imperial",
+    ];
+    let summary = text(&lowspot(kitchen, &args).stdout);
+    assert!(
+        summary.contains("at most 1/4 in under 6 ft 6 in"),
+        "{summary}"
+    );
+    assert!(!summary.contains(" mm "), "{summary}");
+}
+
+/// Every class can be asked for of a real survey, and none of them stops the program.
+#[test]
+fn every_class_gives_a_verdict() {
+    let kitchen = Path::new(KITCHEN);
+    let listed = lowspot(kitchen, &["classes", "--json"]);
+    let listed: serde_json::Value = serde_json::from_slice(&listed.stdout).unwrap();
+    for class in listed.as_array().unwrap() {
+        let name = class["class"].as_str().unwrap();
+        let output = lowspot(kitchen, &["check", "survey.csv", "--json", "--class", name]);
+        assert!(matches!(output.status.code(), Some(0 | 1)), "{name}");
+        let document: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+        let judged = &document["classes"][0];
+        assert!(!judged["reason"].as_str().unwrap().is_empty(), "{name}");
+        let parts = judged["requirements"].as_array().unwrap();
+        assert_eq!(
+            parts.len(),
+            class["requirements"].as_array().unwrap().len(),
+            "{name}"
+        );
+        for part in parts.iter().chain([judged]) {
+            for key in ["length_m", "limit_mm", "measured_mm", "u_mm"] {
+                let reason = part.get(format!("{key}_reason")).is_some();
+                assert_eq!(part[key].is_null(), reason, "{name}: {key}");
+            }
+        }
+    }
+}
+
 #[test]
 fn classes_are_filtered_by_words_and_show_their_source() {
     let output = lowspot(Path::new(KITCHEN), &["classes", "8204", "sr2"]);

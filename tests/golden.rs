@@ -231,7 +231,7 @@ fn table_of_classes() -> String {
         .to_owned();
     for class in tolerance::classes() {
         for requirement in &class.requirements {
-            let rule = requirement.rule;
+            let rule = &requirement.rule;
             let remark = match requirement.seen.remark() {
                 "" => String::new(),
                 remark => format!(" (**{remark}**)"),
@@ -242,7 +242,7 @@ fn table_of_classes() -> String {
                 class.standard,
                 class.title,
                 rule.allowance(System::Metric),
-                rule.describe(),
+                rule.describe(System::Metric),
                 requirement.source,
             );
         }

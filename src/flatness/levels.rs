@@ -36,7 +36,7 @@ impl Difference {
 
 /// The difference that takes the largest share of what is `allowed`, of places `from` to `to` metres apart. None where
 /// no two measured places are.
-pub fn worst(field: &HeightField, from: f64, to: f64, allowed: Allowed) -> Option<Difference> {
+pub fn worst(field: &HeightField, from: f64, to: f64, allowed: &Allowed) -> Option<Difference> {
     let heights = field.measured().map(|(_, [_, _, z])| z);
     let (low, high) = heights.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), z| {
         (low.min(z), high.max(z))
@@ -61,7 +61,7 @@ fn worst_in_direction(
     field: &HeightField,
     (p, q): (usize, isize),
     [from, to]: [f64; 2],
-    allowed: Allowed,
+    allowed: &Allowed,
     range: f64,
 ) -> Option<Difference> {
     let step = (p as f64 * field.dx).hypot(q as f64 * field.dy);

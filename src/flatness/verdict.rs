@@ -5,19 +5,18 @@
 //!
 //! Rule (definitions 5): with k = 1.645, the one-sided 95 % quantile of the normal distribution, within if value + k u is
 //! at most the limit, outside if value - k u is above it, otherwise undecided: guard bands as in JCGM 106:2012
-//! (the quantile is derived, the clause is from memory).
+//! (the quantile is derived, the clause is from memory). A value that comes with a 90 % interval has its bounds for
+//! value - k u and value + k u. F-numbers run the other way: the more the better.
 
-use super::measure::{Found, Measurement, Place, measure};
+use super::along::Along;
+use super::measure::{Measurement, Needed, measure};
+use super::reason::reason;
 use super::straightedge::Straightedge;
 use crate::surface::Surface;
 use crate::tolerance::{Class, Requirement, Rule};
 use crate::units::System;
 
-/// One-sided 95 % quantile of the normal distribution.
-pub const K: f64 = 1.645;
-
-/// Heights on a floor are not known better than this, m: the finest that a digital level gives (from memory).
-const FINEST: f64 = 0.0001;
+pub use super::measure::K;
 
 /// What the measurement says about a class, from best to worst: what a class of several requirements takes is the worst of theirs.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -58,8 +57,9 @@ pub struct JudgedRequirement {
 }
 
 impl JudgedRequirement {
-    fn share(&self) -> f64 {
-        share(&self.measurement)
+    /// The share of what is allowed that was used: above 1 it is missed.
+    pub fn share(&self) -> f64 {
+        share(&self.requirement.rule, &self.measurement)
     }
 }
 
@@ -86,17 +86,20 @@ impl Judged {
     }
 }
 
-/// The share of its limit that a measurement takes.
-fn share(measurement: &Measurement) -> f64 {
-    measurement
-        .found
-        .map_or(0.0, |found| found.value / measurement.limit)
+/// The share of its limit that a measurement takes, or of its F-number that the least one is.
+fn share(rule: &Rule, measurement: &Measurement) -> f64 {
+    let limit = measurement.limit;
+    measurement.found.map_or(0.0, |found| match rule.least() {
+        Some(_) => limit / found.value,
+        None => found.value / limit,
+    })
 }
 
-/// Judges every class; `laid` are the straightedges that were laid already.
+/// Judges every class; `laid` are the straightedges that were laid already, `along` what was measured along sample lines.
 pub fn judge_all(
     classes: &[Class],
     laid: &[Straightedge],
+    along: &Along,
     surface: &Surface,
     units: System,
 ) -> Vec<Judged> {
@@ -106,7 +109,7 @@ pub fn judge_all(
             let mut requirements: Vec<_> = class
                 .requirements
                 .iter()
-                .filter_map(|one| judge(one, measure(one.rule, laid, surface), units))
+                .filter_map(|one| judge(one, measure(&one.rule, laid, along, surface), units))
                 .collect();
             requirements.sort_by(|a, b| {
                 let by_share = b.share().total_cmp(&a.share());
@@ -123,92 +126,128 @@ pub fn judge_all(
 }
 
 /// Judges a requirement by everything that was measured for it. None of nothing.
-fn judge(
+pub fn judge(
     requirement: &Requirement,
     measured: Vec<Measurement>,
     units: System,
 ) -> Option<JudgedRequirement> {
-    let verdict = measured.iter().map(verdict).max()?;
+    let rule = &requirement.rule;
+    let verdict = measured.iter().map(|one| self::verdict(rule, one)).max()?;
+    let spacing = |needed: &Needed| match needed {
+        Needed::Spacing(spacing) => *spacing,
+        Needed::Pairs { .. } | Needed::Lines(_) => f64::INFINITY,
+    };
     let needed = measured
         .iter()
-        .filter_map(|one| one.needed)
-        .min_by(f64::total_cmp);
-    let decided = |one: &Measurement| verdict != Verdict::Outside || self::verdict(one) == verdict;
-    let mut measurement = measured
-        .into_iter()
-        .filter(decided)
-        .reduce(|a, b| if share(&b) > share(&a) { b } else { a })?;
+        .filter_map(|one| one.needed.clone())
+        .min_by(|a, b| spacing(a).total_cmp(&spacing(b)));
+    let decided =
+        |one: &Measurement| verdict != Verdict::Outside || self::verdict(rule, one) == verdict;
+    let mut measurement = measured.into_iter().filter(decided).reduce(|a, b| {
+        if share(rule, &b) > share(rule, &a) {
+            b
+        } else {
+            a
+        }
+    })?;
     measurement.needed = needed;
     Some(JudgedRequirement {
-        requirement: *requirement,
+        requirement: requirement.clone(),
+        reason: reason(verdict, rule, &measurement, units),
         measurement,
         verdict,
-        reason: reason(verdict, requirement.rule, &measurement, units),
     })
 }
 
 /// The verdict on one measurement. Where there was nothing to measure and no closer readings would help, as with levels
 /// of places farther apart than the floor is long, nothing can be missed.
-fn verdict(measurement: &Measurement) -> Verdict {
+fn verdict(rule: &Rule, measurement: &Measurement) -> Verdict {
     let limit = measurement.limit;
-    match measurement.found {
-        Some(found) if found.value - K * found.u > limit => Verdict::Outside,
-        Some(_) | None if measurement.needed.is_some() => Verdict::TooSparse,
-        Some(found) if found.value + K * found.u > limit => Verdict::Undecided,
-        Some(_) | None => Verdict::Within,
+    let (missed, met) = match (measurement.found.map(|found| found.bounds()), rule.least()) {
+        (Some([low, high]), None) => (low > limit, high <= limit),
+        (Some([low, high]), Some(_)) => (high < limit, low >= limit),
+        (None, _) => (false, true),
+    };
+    match (missed, &measurement.needed, met) {
+        (true, _, _) => Verdict::Outside,
+        (false, Some(_), _) => Verdict::TooSparse,
+        (false, None, false) => Verdict::Undecided,
+        (false, None, true) => Verdict::Within,
     }
 }
 
-/// Why, in the user's terms, and what would decide it.
-fn reason(verdict: Verdict, rule: Rule, measurement: &Measurement, units: System) -> String {
-    let needed = measurement.needed.map_or(String::new(), |needed| {
-        let needed = units.plan(needed);
-        format!("readings every {needed} or closer would decide it")
-    });
-    let Some(found) = measurement.found else {
-        return match (rule, measurement.length) {
-            (Rule::Level { .. } | Rule::Band { .. }, _) | (_, None) => {
-                "no two measured places are so far apart".to_owned()
-            }
-            (_, Some(length)) => {
-                let length = units.plan(length);
-                format!("no three readings lie in line within {length}; {needed}")
-            }
+#[cfg(test)]
+mod tests {
+    use super::super::measure::{Doubt, Found, Place};
+    use super::*;
+    use crate::tolerance::Part;
+
+    fn judged(rule: Rule, limit: f64, value: f64, doubt: Doubt) -> JudgedRequirement {
+        let measurement = Measurement {
+            limit,
+            length: rule.length(),
+            found: Some(Found {
+                value,
+                doubt,
+                place: Place::Lines,
+            }),
+            needed: None,
         };
-    };
-    let limit = match (rule.limit(), measurement.length) {
-        (None, Some(length)) => {
-            let limit = units.height(measurement.limit);
-            format!("the {limit} allowed at {}", units.plan(length))
-        }
-        (Some(limit), _) => units.height(limit),
-        (None, None) => units.height(measurement.limit),
-    };
-    let (value, guard) = (units.height(found.value), units.height(K * found.u));
-    match verdict {
-        Verdict::Within => format!("{value} with {guard} of doubt is inside {limit}"),
-        Verdict::Outside => format!("{value} is over {limit} by more than the {guard} of doubt"),
-        Verdict::Undecided => {
-            let remedy = remedy(&found, measurement.limit, units);
-            format!("{value} is too near {limit} for the {guard} of doubt; {remedy}")
-        }
-        Verdict::TooSparse => format!(
-            "{value} is the {} found, but the readings could miss a wider one; {needed}",
-            match found.place {
-                Place::Chord { .. } => "widest gap",
-                Place::Pair { .. } | Place::Node(_) => "largest difference",
-            }
-        ),
+        let requirement = Requirement::read(rule, "a test");
+        judge(&requirement, vec![measurement], System::Metric).expect("one measurement")
     }
-}
 
-/// How well heights would have to be known.
-fn remedy(found: &Found, limit: f64, units: System) -> String {
-    let bearable = found.one_height * (limit - found.value).abs() / (K * found.u);
-    if bearable < FINEST {
-        "no instrument would decide it".to_owned()
-    } else {
-        let bearable = units.height(bearable);
-        format!("heights known to {bearable} would decide it")
+    /// SR1, u 0.5 mm: accepted to 3 - 1.645 * 0.5 = 2.1775 mm, missed from 3.8225 mm on (closed form).
+    #[test]
+    fn guard_bands_on_both_sides_of_a_limit() {
+        let edge = |value| {
+            let rule = Rule::Straightedge {
+                length: 2.0,
+                limit: 0.003,
+            };
+            let doubt = Doubt::Heights {
+                u: 0.0005,
+                one: 0.0004,
+            };
+            judged(rule, 0.003, value, doubt)
+        };
+        assert_eq!(edge(0.002177).verdict, Verdict::Within);
+        assert_eq!(edge(0.002178).verdict, Verdict::Undecided);
+        assert_eq!(edge(0.003822).verdict, Verdict::Undecided);
+        assert_eq!(edge(0.003823).verdict, Verdict::Outside);
+        // 0.5 mm from the limit: u may be 0.5 / 1.645 = 0.304 mm, so one height 0.8 of that, 0.24 mm.
+        let reason = edge(0.0025).reason;
+        assert!(
+            reason.ends_with("heights known to 0.2 mm would decide it"),
+            "{reason}"
+        );
+    }
+
+    /// The more the better: an interval wholly above the least is within, wholly below it outside.
+    #[test]
+    fn f_numbers_run_the_other_way() {
+        let flat = |value, low, high| {
+            let rule = Rule::FlatnessNumber {
+                part: Part::Overall,
+                least: 25.0,
+            };
+            let doubt = Doubt::Interval {
+                low,
+                high,
+                readings: 50,
+            };
+            judged(rule, 25.0, value, doubt)
+        };
+        assert_eq!(flat(30.0, 26.0, 34.0).verdict, Verdict::Within);
+        assert_eq!(flat(20.0, 17.0, 23.0).verdict, Verdict::Outside);
+        let undecided = flat(27.0, 23.0, 31.0);
+        assert_eq!(undecided.verdict, Verdict::Undecided);
+        // The interval is twice as wide as what is left to the limit: four times the readings.
+        assert!(
+            undecided.reason.contains("200 readings"),
+            "{}",
+            undecided.reason
+        );
+        assert!(flat(20.0, 17.0, 23.0).share() > 1.0);
     }
 }

@@ -154,7 +154,7 @@ fn worst_edge(findings: &Findings) -> Option<Mark> {
         Place::Chord { a, b, c } => {
             Some(([a, b, c], measurement.length?, measurement.found?.value))
         }
-        Place::Pair { .. } | Place::Node(_) => None,
+        Place::Pair { .. } | Place::Node(_) | Place::Lines => None,
     };
     let of_class = findings
         .judged

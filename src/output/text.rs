@@ -9,8 +9,9 @@ use anstyle::{AnsiColor, Style};
 
 use super::words;
 use crate::findings::{Description, Findings, Floor, PourPlan, READING_U};
+use crate::flatness::measure::Place;
 use crate::flatness::spots::SpotKind;
-use crate::flatness::verdict::{Judged, Verdict};
+use crate::flatness::verdict::{Judged, JudgedRequirement, Verdict};
 use crate::pour::Target;
 use crate::surface::{Kind, Surface};
 use crate::tolerance::Class;
@@ -61,7 +62,7 @@ fn verdict_word(verdict: Verdict) -> String {
 pub fn check(findings: &Findings, units: System) -> String {
     let mut page = Page::default();
     for judged in &findings.judged {
-        verdict(&mut page, judged, units);
+        verdict(&mut page, judged, &findings.surface, units);
     }
     flatness(&mut page, findings, units);
     levelness(&mut page, findings, units);
@@ -72,7 +73,7 @@ pub fn check(findings: &Findings, units: System) -> String {
     page.0
 }
 
-fn verdict(page: &mut Page, judged: &Judged, units: System) {
+fn verdict(page: &mut Page, judged: &Judged, surface: &Surface, units: System) {
     let class = &judged.class;
     let several = !judged.others.is_empty();
     for (place, one) in judged.requirements().enumerate() {
@@ -88,11 +89,32 @@ fn verdict(page: &mut Page, judged: &Judged, units: System) {
         page.line(margin, format!("{word}: {}", one.reason));
         let allowance = one.requirement.rule.allowance(units);
         let remark = remark(one.requirement.seen.remark());
-        page.line("", format!("{}, {allowance}{remark}", class.standard));
+        let place = place_found(one, surface, units);
+        page.line(
+            "",
+            format!("{}, {allowance}{place}{remark}", class.standard),
+        );
     }
     if several {
         let word = judged.verdict().word();
         page.line("", format!("the class as a whole: {word}"));
+    }
+}
+
+/// Where the worst of a requirement is; a straightedge's is said in the line about it.
+fn place_found(judged: &JudgedRequirement, surface: &Surface, units: System) -> String {
+    let Some(found) = judged.measurement.found else {
+        return String::new();
+    };
+    let at = |node: usize| {
+        let [x, y] = surface.survey_xy(surface.field.position(node));
+        units.place(x, y)
+    };
+    match found.place {
+        Place::Chord { .. } if judged.requirement.rule.edge().is_some() => String::new(),
+        Place::Chord { c, .. } | Place::Node(c) => format!("; worst at {}", at(c)),
+        Place::Pair { a, b } => format!("; worst from {} to {}", at(a), at(b)),
+        Place::Lines => String::new(),
     }
 }
 
@@ -452,7 +474,7 @@ pub fn classes(classes: &[Class], units: System) -> String {
         );
         for requirement in &class.requirements {
             let limit = requirement.rule.allowance(units);
-            page.line("", format!("{limit}: {}", requirement.rule.describe()));
+            page.line("", format!("{limit}: {}", requirement.rule.describe(units)));
             let remark = remark(requirement.seen.remark());
             page.line("", format!("source: {}{remark}", requirement.source));
         }

@@ -12,6 +12,15 @@ pub const SEVERAL_REQUIREMENTS: &str = "the class has several requirements, each
 /// Why a class with a limit has no length.
 pub const NO_LENGTH: &str = "it is not measured over a set length";
 
+/// Why an F-number has no millimetres.
+pub const BARE_NUMBER: &str = "F-numbers have no unit: see the requirements";
+
+/// Why nothing was measured for a class.
+pub const NOTHING_MEASURED: &str = "nothing could be measured: see the reason";
+
+/// Why a value along sample lines has no uncertainty in millimetres.
+pub const HAS_AN_INTERVAL: &str = "it lies in an interval, which the reason tells";
+
 /// Why F-numbers are null.
 pub const NO_F_NUMBERS: &str = "F-numbers are not measured by this version";
 

@@ -18,7 +18,6 @@
 //! price_per_bag = "28.50 EUR"     # optional
 //! ```
 
-use std::io::Read;
 use std::ops::Range;
 use std::str::FromStr;
 
@@ -70,22 +69,8 @@ impl Compound {
     /// # Errors
     /// [`Error::Read`]; [`Error::Input`] as [`Compound::parse`].
     pub fn read(source: &Source) -> Result<Self> {
-        let mut bytes = Vec::new();
-        source
-            .open()?
-            .take(LONGEST + 1)
-            .read_to_end(&mut bytes)
-            .map_err(|error| source.read_error(error))?;
         let wanted = "a compound sheet in TOML, such as name = \"...\", bag = \"25 kg\"";
-        match String::from_utf8(bytes) {
-            Ok(text) if text.len() as u64 <= LONGEST => Self::parse(&text, source.name()),
-            Ok(_) => Err(Error::input(source.place(), "more than 1 MiB", wanted)),
-            Err(_) => Err(Error::input(
-                source.place(),
-                "bytes that are no text",
-                wanted,
-            )),
-        }
+        Self::parse(&source.text(LONGEST, wanted)?, source.name())
     }
 
     /// Reads a compound sheet from `text`; `file` is its name in errors.
@@ -238,10 +223,7 @@ impl Reader<'_> {
     }
 
     fn place(&self, span: Range<usize>) -> Place {
-        let before = self.text.get(..span.start).unwrap_or_default();
-        let line = before.matches('\n').count() as u64 + 1;
-        let column = before.chars().rev().take_while(|&c| c != '\n').count() + 1;
-        Place::line(self.file, line).column(column.to_string())
+        Place::in_text(self.file, self.text, span.start)
     }
 
     fn named(&self, warnings: Vec<Warning>) -> Vec<Warning> {

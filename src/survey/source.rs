@@ -115,6 +115,25 @@ impl Source {
         Ok(head)
     }
 
+    /// The whole of a small text file, of at most `longest` bytes, without a byte-order mark. `wanted` is what an error
+    /// says it should be.
+    ///
+    /// # Errors
+    /// [`Error::Read`]; [`Error::Input`] for a longer file, or one that is no UTF-8.
+    pub fn text(&self, longest: u64, wanted: &str) -> Result<String> {
+        let mut bytes = Vec::new();
+        self.open()?
+            .take(longest + 1)
+            .read_to_end(&mut bytes)
+            .map_err(|error| self.read_error(error))?;
+        let wrong = |found: &str| Error::input(self.place(), found, wanted);
+        if bytes.len() as u64 > longest {
+            return Err(wrong(&format!("more than {longest} bytes")));
+        }
+        let text = String::from_utf8(bytes).map_err(|_| wrong("bytes that are no text"))?;
+        Ok(text.strip_prefix('\u{feff}').unwrap_or(&text).to_owned())
+    }
+
     /// SHA-256 of the content, in hexadecimal digits.
     ///
     /// # Errors

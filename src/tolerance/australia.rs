@@ -1,8 +1,10 @@
 //! AS 1884 (resilient coverings) and AS 3958 (tile): straightedges, Australia.
 //!
-//! Not here: AS 1884's abrupt steps of 0.5 mm under 150 mm.
+//! AS 1884's abrupt deviation is what a 150 mm straightedge finds.
 
 use super::{Requirement, Row, Rule, Standard};
+
+const CLAUSE: &str = "spaspecialcommitteesibu.com, excerpt of clause 3.1.4";
 
 /// Subfloors to take resilient coverings.
 pub const AS_1884: Standard = Standard {
@@ -10,13 +12,22 @@ pub const AS_1884: Standard = Standard {
     rows: &[Row {
         name: "AS1884",
         title: "subfloor to take resilient flooring",
-        requirements: &[Requirement::read(
-            Rule::Straightedge {
-                length: 2.0,
-                limit: 0.004,
-            },
-            "spaspecialcommitteesibu.com, excerpt of clause 3.1.4",
-        )],
+        requirements: &[
+            Requirement::read(
+                Rule::Straightedge {
+                    length: 2.0,
+                    limit: 0.004,
+                },
+                CLAUSE,
+            ),
+            Requirement::read(
+                Rule::Straightedge {
+                    length: 0.15,
+                    limit: 0.0005,
+                },
+                CLAUSE,
+            ),
+        ],
     }],
 };
 

@@ -2,7 +2,9 @@
 //!
 //! A ± figure under a rule is taken as its reading on equal end shims; the fact sheet does not say so.
 
-use super::{Requirement, Row, Rule, Standard};
+use std::borrow::Cow;
+
+use super::{Allowed, Requirement, Row, Rule, Standard};
 
 const SOURCE: &str = "wtcb.be, fact sheet on screeds";
 
@@ -110,5 +112,27 @@ pub const STANDARD: Standard = Standard {
                 ),
             ],
         },
+        Row {
+            name: "TV189-LEVEL-1",
+            title: "finished screed, level, class 1",
+            requirements: &[level(&[(3.0, 0.006), (6.0, 0.008), (15.0, 0.010)])],
+        },
+        Row {
+            name: "TV189-LEVEL-2",
+            title: "finished screed, level, class 2",
+            requirements: &[level(&[(3.0, 0.008), (6.0, 0.012), (15.0, 0.014)])],
+        },
     ],
 };
+
+/// Any two places, the one being the reference of the other; the fact sheet goes as far as 15 m.
+const fn level(steps: &'static [(f64, f64)]) -> Requirement {
+    Requirement::read(
+        Rule::Level {
+            from: 0.0,
+            to: 15.0,
+            allowed: Allowed::Steps(Cow::Borrowed(steps)),
+        },
+        SOURCE,
+    )
+}

@@ -1,4 +1,4 @@
-//! BS 8204, screeds, bases and in situ floorings (United Kingdom).
+//! BS 8204, screeds, bases and in situ floorings, and BS 5385-3, floor tiling (United Kingdom).
 //!
 //! The straightedge lies in contact with the floor under its own weight; the gap is measured between the points of
 //! contact, so an end that hangs over a hump is no gap. The limits were read in the source below;
@@ -50,9 +50,42 @@ pub const STANDARD: Standard = Standard {
             name: "BS8204-LEVEL",
             title: "departure from the level; from the floor's own mean level here",
             requirements: &[Requirement::from_memory(
-                Rule::Band { limit: 0.015 },
+                Rule::Band {
+                    datum: None,
+                    limit: 0.015,
+                },
                 "BS 8204",
+            )],
+        },
+        Row {
+            name: "BS8204-STEP",
+            title: "abrupt steps at joints, for thin finishes",
+            requirements: &[Requirement::from_memory(
+                Rule::Step {
+                    within: NEXT,
+                    limit: 0.001,
+                },
+                "BS 8204-1",
             )],
         },
     ],
 };
+
+/// Floors to take tile.
+pub const TILING: Standard = Standard {
+    name: "BS 5385-3",
+    rows: &[Row {
+        name: "BS5385",
+        title: "floor to take bedded tile",
+        requirements: &[Requirement::from_memory(
+            Rule::Straightedge {
+                length: 2.0,
+                limit: 0.003,
+            },
+            "BS 5385-3",
+        )],
+    }],
+};
+
+/// Two sides of a joint are no farther apart than this, m: our own choice, the width of a joint and a hand-laid gauge.
+const NEXT: f64 = 0.05;

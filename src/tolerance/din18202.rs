@@ -6,6 +6,8 @@
 //! Level (table 2): the difference in height of two places by their distance.
 //! Not here: rows 5 to 7, walls and soffits.
 
+use std::borrow::Cow;
+
 use super::{Allowed, Requirement, Row, Rule, Standard};
 
 const FLATNESS: &str =
@@ -56,22 +58,22 @@ pub const TABLE_3: Standard = Standard {
         Row {
             name: "DIN18202-1",
             title: "unfinished tops of slabs and subfloors",
-            requirements: &[Requirement::read(Rule::ByDistance { row: ROW_1 }, FLATNESS)],
+            requirements: &[Requirement::read(Rule::by_distance(ROW_1), FLATNESS)],
         },
         Row {
             name: "DIN18202-2",
             title: "unfinished, raised demands: to take floating screeds, tile beds",
-            requirements: &[Requirement::read(Rule::ByDistance { row: ROW_2 }, FLATNESS)],
+            requirements: &[Requirement::read(Rule::by_distance(ROW_2), FLATNESS)],
         },
         Row {
             name: "DIN18202-3",
             title: "finished floors: screeds to take coverings, tiles",
-            requirements: &[Requirement::read(Rule::ByDistance { row: ROW_3 }, FLATNESS)],
+            requirements: &[Requirement::read(Rule::by_distance(ROW_3), FLATNESS)],
         },
         Row {
             name: "DIN18202-4",
             title: "finished floors, raised demands",
-            requirements: &[Requirement::read(Rule::ByDistance { row: ROW_4 }, FLATNESS)],
+            requirements: &[Requirement::read(Rule::by_distance(ROW_4), FLATNESS)],
         },
         Row {
             name: "DIN18202-1-GRID",
@@ -130,7 +132,7 @@ pub const TABLE_2: Standard = Standard {
             Rule::Level {
                 from: 0.0,
                 to: f64::INFINITY,
-                allowed: Allowed::Steps(OUT_OF_LEVEL),
+                allowed: Allowed::Steps(Cow::Borrowed(OUT_OF_LEVEL)),
             },
             LEVEL,
         )],

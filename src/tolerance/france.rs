@@ -1,6 +1,7 @@
-//! NF DTU 13.3, concrete slabs, and NF DTU 52.1, bedded tiling (France).
+//! NF DTU 13.3, concrete slabs, NF DTU 26.2, screeds, NF DTU 52.1, bedded tiling, NF DTU 52.2, bonded tiling (France).
 //!
-//! DTU 13.3 sets the rule on two shims at its ends; DTU 52.1 lays it freely on the covering.
+//! DTU 13.3 sets the rule on two shims at its ends; DTU 52.1 lays it freely on the covering. For DTU 26.2 and 52.2 figures and
+//! the shims are from memory.
 
 use super::{Allowed, Requirement, Row, Rule, Standard};
 
@@ -72,6 +73,53 @@ pub const DTU_52_1: Standard = Standard {
                 },
                 TILING,
             )],
+        },
+    ],
+};
+
+/// A rule of 2 m and one of 0.20 m on end shims, from memory.
+const fn from_memory(long: f64, short: f64, whose: &'static str) -> [Requirement; 2] {
+    [
+        Requirement::from_memory(
+            Rule::EndShims {
+                length: 2.0,
+                limit: long,
+            },
+            whose,
+        ),
+        Requirement::from_memory(
+            Rule::EndShims {
+                length: 0.2,
+                limit: short,
+            },
+            whose,
+        ),
+    ]
+}
+
+/// Screeds.
+pub const DTU_26_2: Standard = Standard {
+    name: "NF DTU 26.2",
+    rows: &[Row {
+        name: "DTU26.2",
+        title: "screed to take a bonded covering",
+        requirements: &from_memory(0.005, 0.001, "NF DTU 26.2"),
+    }],
+};
+
+/// What bonded tile is laid on.
+pub const DTU_52_2: Standard = Standard {
+    name: "NF DTU 52.2",
+    rows: &[
+        Row {
+            name: "DTU52.2",
+            title: "support of bonded tile",
+            requirements: &from_memory(0.005, 0.001, "NF DTU 52.2"),
+        },
+        Row {
+            name: "DTU52.2-OLD",
+            title: "support of bonded tile, older text",
+            requirements: &from_memory(0.005, 0.002, "NF DTU 52.2, older text"),
         },
     ],
 };

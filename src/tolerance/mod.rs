@@ -1,13 +1,17 @@
 //! The tolerance classes that floors are judged by: data, each figure with its source.
 //!
-//! In: a name (`SR2`) or `GAP@LENGTH` (`3mm@2m`). Out: a [`Class`]: how it is measured, and the limit.
+//! In: a name (`SR2`), `GAP@LENGTH` (`3mm@2m`), or a file of the user's own classes (see [`own`]). Out: a [`Class`]: how
+//! it is measured, and the limit.
 //! A standard is one file beside this one and one line in [`STANDARDS`]; `lowspot classes`, `--class`, the verdicts and
 //! the README's table all read that list.
 //! Not here: whether a floor meets a class (see `flatness::verdict`). No standard's text was at hand in whole: figures
 //! come from public excerpts, and those that come from memory say so wherever they are shown.
 
-use crate::units::Length;
+use std::borrow::Cow;
 
+use crate::units::{Length, System};
+
+mod allowed;
 pub mod australia;
 pub mod belgium;
 pub mod bs8204;
@@ -15,11 +19,14 @@ pub mod coverings;
 pub mod din18202;
 pub mod france;
 pub mod nhbc;
+pub mod own;
 pub mod rule;
 pub mod sweden;
+pub mod tr34;
 pub mod united_states;
 
-pub use rule::{Allowed, Rule};
+pub use allowed::Allowed;
+pub use rule::{Part, Rule};
 
 /// Whether whoever entered a figure saw it in a source.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -43,12 +50,12 @@ impl Seen {
 }
 
 /// One thing that a class demands.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Requirement {
     /// How it is measured and what is allowed.
     pub rule: Rule,
     /// Where the figure was found.
-    pub source: &'static str,
+    pub source: Cow<'static, str>,
     /// Whether it was seen there.
     pub seen: Seen,
 }
@@ -58,7 +65,7 @@ impl Requirement {
     pub const fn read(rule: Rule, source: &'static str) -> Self {
         Self {
             rule,
-            source,
+            source: Cow::Borrowed(source),
             seen: Seen::Read,
         }
     }
@@ -67,7 +74,7 @@ impl Requirement {
     pub const fn from_memory(rule: Rule, whose: &'static str) -> Self {
         Self {
             rule,
-            source: whose,
+            source: Cow::Borrowed(whose),
             seen: Seen::FromMemory,
         }
     }
@@ -92,7 +99,8 @@ impl Class {
         let shown = [&self.name, &self.title, &self.standard];
         shown.iter().any(|text| text.to_lowercase().contains(word))
             || self.requirements.iter().any(|requirement| {
-                [requirement.source, &requirement.rule.describe()]
+                let rule = requirement.rule.describe(System::Metric);
+                [requirement.source.as_ref(), &rule]
                     .iter()
                     .any(|text| text.to_lowercase().contains(word))
             })
@@ -100,7 +108,11 @@ impl Class {
 
     /// Where its figures were found, each source once.
     pub fn sources(&self) -> String {
-        let mut sources: Vec<_> = self.requirements.iter().map(|one| one.source).collect();
+        let mut sources: Vec<_> = self
+            .requirements
+            .iter()
+            .map(|one| one.source.as_ref())
+            .collect();
         sources.dedup();
         sources.join("; ")
     }
@@ -146,18 +158,24 @@ pub struct Standard {
 /// Every standard lowspot knows.
 pub const STANDARDS: &[Standard] = &[
     bs8204::STANDARD,
+    bs8204::TILING,
+    tr34::STANDARD,
     nhbc::STANDARD,
     din18202::TABLE_3,
     din18202::TABLE_2,
     france::DTU_13_3,
+    france::DTU_26_2,
     france::DTU_52_1,
+    france::DTU_52_2,
     belgium::STANDARD,
     sweden::STANDARD,
     united_states::ACI_117,
+    united_states::ACI_117_F,
     united_states::ASTM_F710,
     united_states::ANSI_A108,
     australia::AS_1884,
     australia::AS_3958,
+    united_states::NAHB,
     coverings::WOOD,
     coverings::MAPLE,
     coverings::PARQUET,
@@ -175,18 +193,20 @@ pub fn classes() -> impl Iterator<Item = Class> {
     })
 }
 
-/// The class that `text` names: one of the table, or a gap and a length such as `3mm@2m`.
+/// The class that `text` names: one of the user's `own`, one of the table, or a gap and a length such as `3mm@2m`.
 ///
 /// # Errors
 /// A sentence that says what would have been understood.
-pub fn parse_class(text: &str) -> Result<Class, String> {
+pub fn parse_class(text: &str, own: &[Class]) -> Result<Class, String> {
     if let Some((gap, length)) = text.split_once('@') {
         return own_class(text, gap, length);
     }
-    classes()
+    own.iter()
+        .cloned()
+        .chain(classes())
         .find(|class| class.name.eq_ignore_ascii_case(text.trim()))
         .ok_or_else(|| {
-            "a class of `lowspot classes`, such as SR1 or DIN18202-3, or GAP@LENGTH such as 3mm@2m"
+            "a class of `lowspot classes`, such as SR1 or DIN18202-3, one of --classes, or GAP@LENGTH such as 3mm@2m"
                 .to_owned()
         })
 }
@@ -207,7 +227,7 @@ fn own_class(text: &str, gap: &str, length: &str) -> Result<Class, String> {
         standard: "your own limit".to_owned(),
         requirements: vec![Requirement {
             rule: Rule::Straightedge { length, limit },
-            source: "the command line",
+            source: Cow::Borrowed("the command line"),
             seen: Seen::Own,
         }],
     })
@@ -219,14 +239,14 @@ mod tests {
 
     #[test]
     fn classes_are_found_by_name_in_any_case() {
-        let limit = parse_class("sr1").map(|class| class.flatness_limit(2.0));
+        let limit = parse_class("sr1", &[]).map(|class| class.flatness_limit(2.0));
         assert_eq!(limit, Ok(Some(0.003)));
-        assert!(parse_class("SR9").is_err_and(|wanted| wanted.contains("SR1")));
+        assert!(parse_class("SR9", &[]).is_err_and(|wanted| wanted.contains("SR1")));
     }
 
     #[test]
     fn own_limits_carry_both_units() {
-        let class = parse_class("1/8in@10ft").expect("a gap and a length");
+        let class = parse_class("1/8in@10ft", &[]).expect("a gap and a length");
         assert_eq!(class.requirements[0].rule.length(), Some(10.0 * 0.3048));
         let limit = class.flatness_limit(2.0).expect("a gap");
         assert!((limit - 0.003175).abs() < 1e-15);
@@ -239,7 +259,7 @@ mod tests {
             "@",
             "3mm@2m@1m",
         ] {
-            assert!(parse_class(text).is_err(), "{text}");
+            assert!(parse_class(text, &[]).is_err(), "{text}");
         }
     }
 
@@ -261,14 +281,14 @@ mod tests {
                 assert_ne!(requirement.seen, Seen::Own, "{}", class.name);
             }
         }
-        let remark = |name| parse_class(name).map(|class| class.remark());
+        let remark = |name| parse_class(name, &[]).map(|class| class.remark());
         assert_eq!(remark("ACI117-FLAT"), Ok(Seen::FromMemory.remark()));
         assert_eq!(remark("SR1"), Ok(""));
     }
 
     #[test]
     fn the_spots_of_a_class_are_judged_by_its_longest_edge() {
-        let limit = |name| parse_class(name).map(|class| class.flatness_limit(2.0));
+        let limit = |name| parse_class(name, &[]).map(|class| class.flatness_limit(2.0));
         // 1/4 in in 10 ft and 1/16 in in 1 ft.
         assert_eq!(limit("A108-SMALL"), Ok(Some(0.25 * 0.0254)));
         // 6 mm at 2 m.

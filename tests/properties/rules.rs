@@ -1,5 +1,7 @@
 //! The ways of measuring a class, each against its definition tried out on small random floors with holes.
 
+use lowspot::flatness::along::{Along, UNMEASURED};
+use lowspot::flatness::differences::{Order, percentile};
 use lowspot::flatness::levels;
 use lowspot::flatness::measure::{Place, measure};
 use lowspot::flatness::straightedge::DIRECTIONS;
@@ -85,6 +87,10 @@ fn surface(field: &HeightField) -> Surface {
     }
 }
 
+fn unmeasured() -> Along {
+    Along::nothing(UNMEASURED)
+}
+
 fn near(a: Option<f64>, b: Option<f64>) -> bool {
     match (a, b) {
         (Some(a), Some(b)) => (a - b).abs() < 1e-9,
@@ -141,8 +147,8 @@ proptest! {
             Allowed::Fixed(0.020),
             Allowed::Linear(0.005, 0.001),
             Allowed::CubeRoot(0.010),
-            Allowed::Steps(steps),
-        ][kind];
+            Allowed::Steps(steps.into()),
+        ][kind].clone();
         let to = from + reach;
         let wanted = largest(
             every_pair(&field)
@@ -154,7 +160,7 @@ proptest! {
                 })
                 .filter(|share| share.is_finite()),
         );
-        let found = levels::worst(&field, from, to, allowed);
+        let found = levels::worst(&field, from, to, &allowed);
         prop_assert!(near(found.map(|worst| worst.height / worst.limit), wanted), "{found:?} {wanted:?}");
     }
 
@@ -169,12 +175,12 @@ proptest! {
                 .iter()
                 .filter(|(nodes, _)| nodes.len() > 2 && all_measured(nodes))
                 .flat_map(|(nodes, distance)| {
-                    let limit = tabled(row, *distance);
+                    let limit = tabled(row, true, *distance);
                     let field = &field;
                     (1..nodes.len() - 1).map(move |at| over(field, nodes, at).max(0.0) / limit)
                 }),
         );
-        let measured = measure(Rule::ByDistance { row }, &[], &surface(&field));
+        let measured = measure(&Rule::by_distance(row), &[], &unmeasured(), &surface(&field));
         let shares = measured
             .iter()
             .filter_map(|one| Some(one.found?.value / one.limit));
@@ -188,10 +194,59 @@ proptest! {
         prop_assume!(!heights.is_empty());
         let level = Level::of(&heights).expect("heights");
         let wanted = (level.highest[2] - level.mean).max(level.mean - level.lowest[2]);
-        let measured = measure(Rule::Band { limit: 0.015 }, &[], &surface);
+        let measured = measure(&Rule::Band { datum: None, limit: 0.015 }, &[], &unmeasured(), &surface);
         let found = measured[0].found.expect("a node");
         prop_assert!((found.value - wanted).abs() < 1e-12);
         let Place::Node(node) = found.place else { panic!("one place") };
         prop_assert!((field.z[node] - level.mean).abs() - wanted < 1e-12);
+    }
+
+    /// The difference that 95 % do not exceed: of all that fit, along the axes, at least 95 % are no larger and fewer than
+    /// 95 % are smaller.
+    #[test]
+    fn ninety_five_in_a_hundred_differences_are_no_larger(field in floors(), apart in 0.1..2.0_f64, second in any::<bool>()) {
+        let (order, spans) = if second { (Order::Second, 2) } else { (Order::First, 1) };
+        let mut sizes = Vec::new();
+        for direction in [(1, 0), (0, 1)] {
+            let spacing = if direction.0 == 1 { field.dx } else { field.dy };
+            let steps = (apart / spacing).round() as usize;
+            if steps == 0 || !fits(steps as f64 * spacing, apart) {
+                continue;
+            }
+            for a in 0..field.z.len() {
+                let nodes = line(&field, a, direction);
+                let Some(last) = nodes.get(spans * steps) else { continue };
+                let size = match order {
+                    Order::First => field.z[*last] - field.z[a],
+                    Order::Second => field.z[a] - 2.0 * field.z[nodes[steps]] + field.z[*last],
+                };
+                sizes.extend(Some(size.abs()).filter(|size| size.is_finite()));
+            }
+        }
+        let found = percentile(&field, apart, order);
+        prop_assert_eq!(found.map_or(0, |found| found.count), sizes.len());
+        if let Some(found) = found {
+            let share = |count: usize| count as f64 / sizes.len() as f64;
+            let within = |slack: f64| share(sizes.iter().filter(|size| **size <= found.value + slack).count());
+            prop_assert!(within(1e-12) >= 0.95 && within(-1e-12) < 0.95, "{found:?}");
+            let one_height = if second { 6.0_f64.sqrt() } else { 2.0_f64.sqrt() };
+            prop_assert!((found.u - one_height * 0.001).abs() < 1e-12);
+        }
+    }
+
+    /// A step is the largest difference of two places no farther apart than its length.
+    #[test]
+    fn steps_are_every_pair_of_neighbours(field in floors(), within in 0.1..1.5_f64) {
+        let wanted = largest(
+            every_pair(&field)
+                .iter()
+                .filter(|(_, distance)| *distance <= within)
+                .map(|(nodes, _)| (field.z[nodes[0]] - field.z[nodes[nodes.len() - 1]]).abs())
+                .filter(|difference| difference.is_finite()),
+        );
+        let measured = measure(&Rule::Step { within, limit: 0.001 }, &[], &unmeasured(), &surface(&field));
+        prop_assert!(near(measured[0].found.map(|found| found.value), wanted));
+        // Two cells apart in reach, or a step across one cell would show only by half.
+        prop_assert_eq!(measured[0].needed.is_some(), wanted.is_none() || 2.0 * field.spacing() > within);
     }
 }

@@ -26,7 +26,7 @@ const HANDBOOK: [[u32; 13]; 7] = [
 const MISPRINTS: [(usize, f64, u32, u32); 2] = [(2, 3.5, 12, 11), (7, 0.6, 2, 3)];
 
 fn limit_mm(row: &[(f64, f64)], distance: f64) -> u32 {
-    (tabled(row, distance) * 1000.0).round() as u32
+    (tabled(row, true, distance) * 1000.0).round() as u32
 }
 
 #[test]
