@@ -142,8 +142,8 @@ impl Found {
 pub enum Needed {
     /// Readings no farther apart than this, m.
     Spacing(f64),
-    /// Enough pairs of readings.
-    Pairs {
+    /// Enough differences between readings.
+    Differences {
         /// How many.
         count: usize,
         /// So far apart, m.
@@ -310,9 +310,9 @@ fn differences(surface: &Surface, apart: f64, limit: f64, order: Order) -> Measu
         Order::Second => 2.0 * apart,
     };
     let few = found.is_none_or(|found| found.count < FEWEST);
-    let too_few = Needed::Pairs {
+    let too_few = Needed::Differences {
         count: FEWEST,
-        apart: span,
+        apart,
     };
     Measurement {
         limit,

@@ -91,8 +91,10 @@ fn nothing_found(rule: &Rule, measurement: &Measurement, units: System) -> Strin
         (Rule::Level { .. } | Rule::Band { .. }, _, Some(_)) | (_, None, Some(_)) => {
             format!("nothing to compare; {needed}")
         }
-        (Rule::Step { .. } | Rule::Differences { .. }, Some(length), _) => {
-            format!("no two readings lie {} apart; {needed}", units.plan(length))
+        (Rule::Step { within: apart, .. }, ..)
+        | (Rule::Differences { apart, .. } | Rule::SecondDifferences { apart, .. }, ..) => {
+            let apart = spacing_words(*apart, units);
+            format!("no readings lie {apart} apart in line; {needed}")
         }
         (_, Some(length), _) => format!(
             "no three readings lie in line within {}; {needed}",
@@ -109,8 +111,8 @@ fn needed(measurement: &Measurement, units: System) -> String {
             "readings every {} or closer would decide it",
             spacing_words(*spacing, units)
         ),
-        Some(Needed::Pairs { count, apart }) => format!(
-            "{count} or more sets of readings {} from end to end would decide it",
+        Some(Needed::Differences { count, apart }) => format!(
+            "{count} or more differences of readings {} apart in line would decide it",
             units.plan(*apart)
         ),
         Some(Needed::Lines(reason)) => reason.clone(),

@@ -135,7 +135,7 @@ pub fn judge(
     let verdict = measured.iter().map(|one| self::verdict(rule, one)).max()?;
     let spacing = |needed: &Needed| match needed {
         Needed::Spacing(spacing) => *spacing,
-        Needed::Pairs { .. } | Needed::Lines(_) => f64::INFINITY,
+        Needed::Differences { .. } | Needed::Lines(_) => f64::INFINITY,
     };
     let needed = measured
         .iter()

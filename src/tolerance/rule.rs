@@ -208,10 +208,23 @@ impl Rule {
             }
             Self::Level { allowed, .. } => format!("at most {}", allowed.describe(units)),
             Self::Band { limit, .. } => format!("± {}", units.height(*limit)),
-            Self::Step { limit, .. }
-            | Self::Differences { limit, .. }
-            | Self::SecondDifferences { limit, .. }
-            | Self::Waviness { limit } => format!("at most {}", units.height(*limit)),
+            Self::Step { within, limit } => {
+                let [limit, within] = [limit, within].map(|length| units.height(*length));
+                format!("at most {limit} within {within}")
+            }
+            Self::Differences { apart, limit } => {
+                format!(
+                    "95 % at most {} over {}",
+                    units.height(*limit),
+                    units.plan(*apart)
+                )
+            }
+            Self::SecondDifferences { apart, limit } => format!(
+                "95 % at most {} from one {} to the next",
+                units.height(*limit),
+                units.plan(*apart)
+            ),
+            Self::Waviness { limit } => format!("at most {}", units.height(*limit)),
             Self::FlatnessNumber { least, .. } => format!("FF at least {least}"),
             Self::LevelnessNumber { least, .. } => format!("FL at least {least}"),
         }
@@ -372,7 +385,7 @@ pub fn tabled(row: &[(f64, f64)], whole_mm: bool, distance: f64) -> f64 {
 /// The lengths at which the limit of a `row` steps: the longest distance with a limit, and that limit, m. A
 /// lath of each of these lengths, held to its one limit, is the whole rule: at any shorter distance its limit is no
 /// tighter than the row's, and the row's own is held by a shorter lath. A limit that is not rounded is cut down to steps of
-/// [`FINE_STEP`].
+/// a tenth of a millimetre.
 pub fn steps(row: &[(f64, f64)], whole_mm: bool) -> Vec<(f64, f64)> {
     let (step, carried) = if whole_mm {
         (MILLIMETRE, 0.5)
