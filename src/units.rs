@@ -531,7 +531,9 @@ mod tests {
             let Rate(found) = text.parse().expect(text);
             assert!((found - rate).abs() < 1e-18, "{text}: {found}");
         }
-        for text in ["0.05", "1mm", "mm/m", "1mm/0m", "1mm/-2m", "1/16in", "1mm/s"] {
+        for text in [
+            "0.05", "1mm", "mm/m", "1mm/0m", "1mm/-2m", "1/16in", "1mm/s",
+        ] {
             assert!(text.parse::<Rate>().is_err(), "{text}");
         }
     }

@@ -3,6 +3,7 @@
 //! In: a [`crate::surface::Surface`]. Out: gaps, spots and verdicts against the limits of `tolerance`.
 
 pub mod chords;
+pub mod instrument;
 pub mod levels;
 pub mod measure;
 pub mod spots;

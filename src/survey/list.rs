@@ -140,7 +140,10 @@ impl Columns {
     fn find(table: &Table, headings: &[Heading], options: &Options) -> Result<Self> {
         let height_names = [HEIGHT_NAMES, STAFF_NAMES].concat();
         let (height, scale) = match heading::only(table, headings, &height_names)? {
-            Some(column) => (column, height_scale(table, headings, column, options.units)?),
+            Some(column) => (
+                column,
+                height_scale(table, headings, column, options.units)?,
+            ),
             None => (0, None),
         };
         let scale = heading::needed(
@@ -155,7 +158,8 @@ impl Columns {
         };
         let sight = heading::plan_column(table, headings, SIGHT_NAMES)?;
         if options.collimation.is_some() {
-            let wanted = "a column sight_m for --collimation: the distance from the instrument to the staff";
+            let wanted =
+                "a column sight_m for --collimation: the distance from the instrument to the staff";
             heading::needed(table, sight, wanted)?;
         }
         Ok(Self {

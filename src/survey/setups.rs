@@ -315,7 +315,10 @@ fn all_tied(ties: &[Tie], points: usize, names: &[String]) -> Result<()> {
         .map(|(name, _)| setup_name(name))
         .collect();
     Err(Error::floor(
-        format!("no point that ties {} to the other set-ups", names.join(", ")),
+        format!(
+            "no point that ties {} to the other set-ups",
+            names.join(", ")
+        ),
         "at least one point read from both, with the same name or the same x and y (or no column setup, if the heights \
          have one zero already)",
     ))
@@ -464,7 +467,11 @@ impl Network {
                     .to_owned(),
             )];
         };
-        let mut warnings: Vec<_> = self.wrong(u).iter().map(|wrong| self.doubt(wrong)).collect();
+        let mut warnings: Vec<_> = self
+            .wrong(u)
+            .iter()
+            .map(|wrong| self.doubt(wrong))
+            .collect();
         let more = scatter > DIFFERENT * u && self.redundancy >= TO_SHOW_MORE;
         let less = scatter < u / DIFFERENT && self.redundancy >= TO_SHOW_LESS;
         if more || less {
