@@ -2,10 +2,12 @@
 //!
 //! In: a [`crate::surface::Surface`]. Out: gaps, spots and verdicts against the limits of `tolerance`.
 
+pub mod bias;
 pub mod chords;
 pub mod instrument;
 pub mod levels;
 pub mod measure;
+mod smooth;
 pub mod spots;
 pub mod straightedge;
 pub mod supports;
