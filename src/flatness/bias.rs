@@ -1,20 +1,24 @@
 //! How much of a worst value is noise: the largest of very many noisy gaps is more likely too large than too small.
 //!
 //! In: a measured floor, the uncertainty of its heights, and what is to be measured on it. Out: a [`Bias`]: how far noise
-//! moves that value, on average and in the one case in twenty on either side.
+//! moves that value on average, and how far it can reach on its own.
 //!
-//! Method (definition 5): the floor is smoothed about its best plane by a Gaussian of an eighth of the edge (at least one
-//! spacing), so that little of its noise is left; the survey's own noise is laid on the smoothed floor again and again
-//! (normal, each height with its own standard uncertainty, seeded: the same every time) and the worst value taken each
-//! time. Of n = 20 k - 1 such values the k-th from either end is exceeded by another like them in exactly 5 % of cases
-//! (Barnard's Monte Carlo test, 1963; from memory).
+//! Both by laying the survey's own noise (normal, each height with its own standard uncertainty, seeded: the same every
+//! time) on a floor again and again and taking the worst value each time:
+//!
+//! - on the floor smoothed about its best plane (definition 5): what noise adds on average. An estimate, and too small
+//!   where many places are equally bad, since a little noise stays in the smoothed floor and parts them.
+//! - on a perfect plane: the value that noise alone makes in the one case in twenty. It bounds what noise adds on *any*
+//!   floor: a gap is z_A (1 - w) + z_B w - z_C, a sum of floor and noise, so the largest of the sums is at most the largest
+//!   gap of the floor plus the largest gap of the noise. This is what a verdict of outside rests on.
+//!
+//! Of n = 20 k - 1 values the k-th largest is exceeded by another like them in exactly 5 % of cases (Barnard's Monte Carlo
+//! test, 1963; from memory).
 //! Between scattered readings a floor is interpolated, so its noise is too: independent values a spacing apart, linear
 //! between.
-//!
-//! The work is bounded: [`BUDGET`] cells laid in all. A floor too large for that is simulated around its worst place, and
+//! The work is bounded: [`BUDGET`] cells in all. A floor too large for that is simulated around its worst place, and
 //! the result carried over to the whole as for a largest of many (Gumbel's law: with sd s, the largest of m times as
-//! many lies s ln(m) sqrt(6) / pi higher), as if all of it were as bad as that part: that makes the bias too large
-//! rather than too small.
+//! many lies s ln(m) sqrt(6) / pi higher).
 //! Not here: noise that neighbours have in common, such as an instrument's tilt, which no straightedge feels.
 
 use std::f64::consts::PI;
@@ -27,7 +31,7 @@ use rayon::prelude::*;
 use super::smooth::smoothed;
 use crate::surface::{HeightField, Kind, Surface};
 
-/// Cells of which a worst value is taken in all simulations together, each counted once for every edge laid over it.
+/// Cells looked at in all simulations together: some seconds.
 pub const BUDGET: usize = 4_000_000;
 
 /// The fewest simulations from which 5 % can be told.
@@ -39,86 +43,93 @@ const MOST: usize = 199;
 /// Where the noise starts.
 const SEED: u64 = 0xf1a7;
 
-/// How far noise alone moves a worst value.
+/// What noise does to a worst value.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Bias {
-    /// On average, m.
+    /// What it adds on average, m.
     pub mean: f64,
-    /// In one case in twenty it is moved by this or less, m; mostly above zero all the same.
-    pub low: f64,
-    /// In one case in twenty by this or more, m.
-    pub high: f64,
+    /// What it adds in one case in twenty at most, m, whatever the floor.
+    pub reach: f64,
 }
 
-/// How the survey's own noise moves what `worst` finds on `surface`: a value in m, found at the node `at`, with an edge of
-/// `length` m that is laid `edges` times to find it. None where the smoothed floor holds nothing to measure.
+/// What the survey's own noise does to the value that `worst` finds on `surface`, in m, at the node `at` and with an edge
+/// of `length` m. `worst` is the largest of gaps, deviations or differences. None where there is nothing to measure.
 pub fn bias(
     surface: &Surface,
     at: usize,
     length: f64,
-    edges: usize,
     worst: impl Fn(&HeightField) -> Option<f64> + Sync,
 ) -> Option<Bias> {
-    let nodes = surface.field.z.len();
-    let affordable = BUDGET / edges.max(1);
+    // Each simulation looks at two floors.
+    let affordable = BUDGET / 2;
     let field = window(&surface.field, at, affordable / FEWEST);
-    let parts = nodes as f64 / field.z.len() as f64;
     let simulations = affordable / field.z.len().max(1);
     let twentieths = (simulations.clamp(FEWEST, MOST) + 1) / 20;
     let pitch = match surface.kind {
         Kind::Grid | Kind::Cells => [field.dx, field.dy],
         Kind::Triangulated => [surface.spacing; 2],
     };
-    let smooth = smoothed(&field, length);
-    simulate(&smooth, pitch, twentieths, SEED, worst).map(|simulated| simulated.over(parts))
+    let added = simulate(&smoothed(&field, length), pitch, twentieths, SEED, worst)?;
+    let parts = surface.field.z.len() as f64 / field.z.len() as f64;
+    let higher = |values: &[f64]| sd(values) * 6f64.sqrt() / PI * parts.ln();
+    Some(Bias {
+        mean: mean(&added.to_smooth) + higher(&added.to_smooth),
+        reach: added.reach(twentieths)? + higher(&added.to_plane),
+    })
 }
 
-/// A bias, and the standard deviation of what it is the mean of, m.
-struct Simulated {
-    bias: Bias,
-    sd: f64,
+/// What noise added in each simulation, m.
+struct Added {
+    to_smooth: Vec<f64>,
+    /// From the least to the largest.
+    to_plane: Vec<f64>,
 }
 
-impl Simulated {
-    /// The bias on a floor of so many `parts` like the one simulated.
-    fn over(self, parts: f64) -> Bias {
-        let higher = self.sd * 6f64.sqrt() / PI * parts.ln();
-        Bias {
-            mean: self.bias.mean + higher,
-            low: self.bias.low,
-            high: self.bias.high + higher,
-        }
+impl Added {
+    fn reach(&self, twentieths: usize) -> Option<f64> {
+        let from_the_end = self.to_plane.len().checked_sub(twentieths)?;
+        self.to_plane.get(from_the_end).copied()
     }
 }
 
-/// The bias of `worst` on the floor `smooth`, from 20 `twentieths` - 1 simulations of noise independent at `pitch` m.
+/// What noise that is independent at `pitch` m adds to the `worst` of the floor `smooth` and of a plane, in
+/// 20 `twentieths` - 1 simulations.
 fn simulate(
     smooth: &HeightField,
     pitch: [f64; 2],
     twentieths: usize,
     seed: u64,
     worst: impl Fn(&HeightField) -> Option<f64> + Sync,
-) -> Option<Simulated> {
+) -> Option<Added> {
     let without = worst(smooth)?;
-    let moved: Option<Vec<f64>> = (0..20 * twentieths - 1)
+    let added: Option<Vec<[f64; 2]>> = (0..20 * twentieths - 1)
         .into_par_iter()
         .map(|number| {
             let mut random = ChaCha8Rng::seed_from_u64(seed.wrapping_add(number as u64));
-            Some(worst(&with_noise(smooth, pitch, &mut random))? - without)
+            let mut noise = noise(smooth, pitch, &mut random);
+            let on_plane = worst(&noise)?;
+            let heights = noise.z.iter_mut().zip(&smooth.z);
+            heights.for_each(|(noise, smooth)| *noise += smooth);
+            Some([worst(&noise)? - without, on_plane])
         })
         .collect();
-    let mut moved = moved?;
-    moved.sort_by(f64::total_cmp);
-    let mean = moved.iter().sum::<f64>() / moved.len() as f64;
-    let squares: f64 = moved.iter().map(|value| (value - mean).powi(2)).sum();
-    Some(Simulated {
-        bias: Bias {
-            mean,
-            low: *moved.get(twentieths - 1)?,
-            high: *moved.get(moved.len() - twentieths)?,
-        },
-        sd: (squares / moved.len() as f64).sqrt(),
+    let added = added?;
+    let mut to_plane: Vec<f64> = added.iter().map(|both| both[1]).collect();
+    to_plane.sort_by(f64::total_cmp);
+    Some(Added {
+        to_smooth: added.iter().map(|both| both[0]).collect(),
+        to_plane,
     })
+}
+
+fn mean(values: &[f64]) -> f64 {
+    values.iter().sum::<f64>() / values.len() as f64
+}
+
+fn sd(values: &[f64]) -> f64 {
+    let middle = mean(values);
+    let squares = values.iter().map(|value| (value - middle).powi(2));
+    (squares.sum::<f64>() / values.len() as f64).sqrt()
 }
 
 /// About `most` nodes round node `at`, as square as the floor allows; the whole floor if it has no more.
@@ -129,7 +140,9 @@ fn window(field: &HeightField, at: usize, most: usize) -> HeightField {
     let nx = field.nx.min((most / field.ny.min(most.isqrt())).max(1));
     let ny = field.ny.min((most / nx).max(1));
     let first = |middle: usize, size: usize, all: usize| {
-        middle.saturating_sub(size / 2).min(all.saturating_sub(size))
+        middle
+            .saturating_sub(size / 2)
+            .min(all.saturating_sub(size))
     };
     let x = first(at % field.nx, nx, field.nx);
     let y = first(at / field.nx, ny, field.ny);
@@ -144,8 +157,8 @@ fn window(field: &HeightField, at: usize, most: usize) -> HeightField {
     part
 }
 
-/// `field` with noise on it, as large as the uncertainty of each height says.
-fn with_noise(field: &HeightField, pitch: [f64; 2], random: &mut ChaCha8Rng) -> HeightField {
+/// The noise on a floor like `field`, as large as the uncertainty of each height says.
+fn noise(field: &HeightField, pitch: [f64; 2], random: &mut ChaCha8Rng) -> HeightField {
     let steps = [field.dx / pitch[0], field.dy / pitch[1]];
     let columns = (field.nx as f64 * steps[0]) as usize + 2;
     let rows = (field.ny as f64 * steps[1]) as usize + 2;
@@ -153,8 +166,8 @@ fn with_noise(field: &HeightField, pitch: [f64; 2], random: &mut ChaCha8Rng) -> 
         .sample_iter(random)
         .take(columns * rows)
         .collect();
-    let mut noisy = field.clone();
-    for (node, (z, u)) in noisy.z.iter_mut().zip(&field.u).enumerate() {
+    let mut noise = field.clone();
+    for (node, (z, u)) in noise.z.iter_mut().zip(&field.u).enumerate() {
         if z.is_nan() {
             continue;
         }
@@ -169,11 +182,15 @@ fn with_noise(field: &HeightField, pitch: [f64; 2], random: &mut ChaCha8Rng) -> 
             (1.0 - along) * up,
             along * up,
         ];
-        let sum: f64 = corners.iter().zip(weights).map(|(&at, w)| w * drawn[at]).sum();
+        let sum: f64 = corners
+            .iter()
+            .zip(weights)
+            .map(|(&at, w)| w * drawn[at])
+            .sum();
         let size: f64 = weights.iter().map(|w| w * w).sum();
-        *z += u * sum / size.sqrt();
+        *z = u * sum / size.sqrt();
     }
-    noisy
+    noise
 }
 
 #[cfg(test)]

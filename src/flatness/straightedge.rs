@@ -78,19 +78,19 @@ pub struct Straightedge {
     pub worst: Option<Contact>,
     /// The widest crown: the floor's height above the chord between two lower places.
     pub crown: Option<Contact>,
-    /// How far noise alone moves the widest gap; None until it is simulated.
+    /// What noise adds to the widest gap; None until it is simulated.
     pub bias: Option<Bias>,
     /// For every node the widest gap over it, m: 0 where no wedge goes in, NaN where nothing was measured.
     pub gaps: Vec<f64>,
 }
 
 impl Straightedge {
-    /// The same, with how far the survey's own noise moves its widest gap.
+    /// The same, with what the survey's own noise adds to its widest gap.
     pub fn with_bias(self, surface: &Surface) -> Self {
         let widest = |field: &HeightField| widest_gap(field, self.length);
         let bias = self
             .worst
-            .and_then(|worst| bias(surface, worst.c, self.length, 1, widest));
+            .and_then(|worst| bias(surface, worst.c, self.length, widest));
         Self { bias, ..self }
     }
 
