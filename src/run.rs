@@ -115,7 +115,7 @@ pub fn check(job: &Job, progress: &Progress) -> Result<Findings> {
     let straightedges: Vec<_> = job
         .edges()
         .into_iter()
-        .map(|length| straightedge::lay(&surface.field, length))
+        .map(|length| straightedge::lay(&surface.field, length).with_bias(&surface))
         .collect();
     let judged = verdict::judge_all(&job.classes, &straightedges, &surface, job.units);
     Ok(Findings {

@@ -6,14 +6,19 @@
 //!
 //! A survey coarser than an eighth of a straightedge can prove a floor outside and never within.
 
+use super::bias::bias;
 use super::levels;
-use super::straightedge::{Contact, Straightedge, lay};
+use super::straightedge::{Contact, Straightedge, lay, widest_gap};
 use super::supports::{self, Between};
 use crate::surface::{HeightField, Level, Surface};
 use crate::tolerance::{Rule, rule};
 
 /// The coarsest spacing that can show a floor within, as a share of the straightedge.
 pub const SPARSE: f64 = 1.0 / 8.0;
+
+/// What a floor is smoothed for where a rule has no one length, m: it moves only the mean of what noise adds, which is not
+/// used here.
+const USUAL: f64 = 2.0;
 
 /// A spacing within this share of the coarsest counts as that.
 const SPACING_SLACK: f64 = 1e-9;
@@ -50,17 +55,29 @@ pub struct Found {
     pub u: f64,
     /// The standard uncertainty of one height there, m.
     pub one_height: f64,
+    /// What noise adds to the worst of a floor in one case in twenty at most, m; 0 where it could not be simulated.
+    pub reach: f64,
     /// Where it is.
     pub place: Place,
 }
 
 impl Found {
+    /// The node where it was found, or one of two.
+    fn node(self) -> usize {
+        match self.place {
+            Place::Chord { c, .. } => c,
+            Place::Pair { a, .. } => a,
+            Place::Node(node) => node,
+        }
+    }
+
     fn chord(field: &HeightField, contact: Contact) -> Self {
         let Contact { a, b, c, gap, u } = contact;
         Self {
             value: gap,
             u,
             one_height: field.u[c],
+            reach: 0.0,
             place: Place::Chord { a, b, c },
         }
     }
@@ -81,6 +98,44 @@ pub struct Measurement {
 
 /// Measures by a rule. `laid` saves laying a straightedge again.
 pub fn measure(rule: Rule, laid: &[Straightedge], surface: &Surface) -> Vec<Measurement> {
+    let mut measured = values(rule, laid, surface);
+    let at = measured.iter().find_map(|one| one.found).map(Found::node);
+    let reach = at.and_then(|at| reach(rule, laid, surface, at));
+    let found = measured.iter_mut().filter_map(|one| one.found.as_mut());
+    found.for_each(|found| found.reach = reach.unwrap_or(0.0));
+    measured
+}
+
+/// What noise adds to what the rule finds, in one case in twenty at most, m; simulated around node `at` if the floor is
+/// too large. Over a lath of any length noise makes no wider gap than over an endless one, and between two places no more
+/// than between its highest and its lowest.
+fn reach(rule: Rule, laid: &[Straightedge], surface: &Surface, at: usize) -> Option<f64> {
+    let known = |length: f64| laid.iter().find(|edge| edge.length == length)?.bias;
+    let simulated = |length: f64, worst: fn(&HeightField, f64) -> Option<f64>| {
+        bias(surface, at, length, |field| worst(field, length))
+    };
+    let endless = f64::INFINITY;
+    let bias = match rule {
+        Rule::Straightedge { length, .. } => {
+            known(length).or_else(|| simulated(length, widest_gap))
+        }
+        Rule::ByDistance { .. } => bias(surface, at, USUAL, |field| widest_gap(field, endless)),
+        Rule::EndShims { length, .. } => simulated(length, |field, length| {
+            Some(supports::worst(field, length, Between::Everywhere)?.gap)
+        }),
+        Rule::GridMethod { pitch, .. } => simulated(2.0 * pitch, |field, length| {
+            Some(supports::worst(field, length, Between::Middle)?.gap)
+        }),
+        Rule::Level { .. } => simulated(USUAL, |field, _| {
+            let heights = || field.z.iter().copied().filter(|z| z.is_finite());
+            Some(heights().reduce(f64::max)? - heights().reduce(f64::min)?)
+        }),
+        Rule::Band { .. } => simulated(USUAL, |field, _| Some(levels::farthest(field, 0.0)?.1)),
+    };
+    bias.map(|bias| bias.reach)
+}
+
+fn values(rule: Rule, laid: &[Straightedge], surface: &Surface) -> Vec<Measurement> {
     let field = &surface.field;
     match rule {
         Rule::Straightedge { length, limit } => {
@@ -110,6 +165,7 @@ pub fn measure(rule: Rule, laid: &[Straightedge], surface: &Surface) -> Vec<Meas
                     value: height,
                     u: field.u[a].hypot(field.u[b]),
                     one_height: field.u[a].max(field.u[b]),
+                    reach: 0.0,
                     place: Place::Pair { a, b },
                 }),
                 needed: None,
@@ -164,6 +220,7 @@ fn band(surface: &Surface, limit: f64) -> Measurement {
             value,
             u: field.u[node],
             one_height: field.u[node],
+            reach: 0.0,
             place: Place::Node(node),
         }),
         needed: None,

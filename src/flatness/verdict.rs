@@ -4,8 +4,10 @@
 //! is within a class if it meets every requirement, outside if it misses any.
 //!
 //! Rule (definitions 5): with k = 1.645, the one-sided 95 % quantile of the normal distribution, within if value + k u is
-//! at most the limit, outside if value - k u is above it, otherwise undecided: guard bands as in JCGM 106:2012
-//! (the quantile is derived, the clause is from memory).
+//! at most the limit, otherwise undecided or outside: guard bands as in JCGM 106:2012 (the quantile is derived, the
+//! clause is from memory). The worst of many noisy values is more likely too large than too small ([`super::bias`]). That
+//! makes "within" safer than 5 %, and is not used to make it easier; but noise alone must not make a floor "outside", so
+//! there the value less the larger of k u and what noise reaches on its own must be above the limit.
 
 use super::measure::{Found, Measurement, Place, measure};
 use super::straightedge::Straightedge;
@@ -55,6 +57,32 @@ pub struct JudgedRequirement {
     pub verdict: Verdict,
     /// Why, and what would decide it.
     pub reason: String,
+}
+
+/// How far the true value may lie on either side of the one found, m.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Doubt {
+    below: f64,
+    above: f64,
+}
+
+impl Doubt {
+    fn of(found: &Found) -> Self {
+        let above = K * found.u;
+        Self {
+            below: above.max(found.reach),
+            above,
+        }
+    }
+
+    /// The side on which `limit` lies.
+    fn towards(self, limit: f64, found: &Found) -> f64 {
+        if limit < found.value {
+            self.below
+        } else {
+            self.above
+        }
+    }
 }
 
 impl JudgedRequirement {
@@ -152,9 +180,9 @@ fn judge(
 fn verdict(measurement: &Measurement) -> Verdict {
     let limit = measurement.limit;
     match measurement.found {
-        Some(found) if found.value - K * found.u > limit => Verdict::Outside,
+        Some(found) if found.value - Doubt::of(&found).below > limit => Verdict::Outside,
         Some(_) | None if measurement.needed.is_some() => Verdict::TooSparse,
-        Some(found) if found.value + K * found.u > limit => Verdict::Undecided,
+        Some(found) if found.value + Doubt::of(&found).above > limit => Verdict::Undecided,
         Some(_) | None => Verdict::Within,
     }
 }
@@ -184,12 +212,13 @@ fn reason(verdict: Verdict, rule: Rule, measurement: &Measurement, units: System
         (Some(limit), _) => units.height(limit),
         (None, None) => units.height(measurement.limit),
     };
-    let (value, guard) = (units.height(found.value), units.height(K * found.u));
+    let doubt = Doubt::of(&found).towards(measurement.limit, &found);
+    let (value, guard) = (units.height(found.value), units.height(doubt));
     match verdict {
         Verdict::Within => format!("{value} with {guard} of doubt is inside {limit}"),
         Verdict::Outside => format!("{value} is over {limit} by more than the {guard} of doubt"),
         Verdict::Undecided => {
-            let remedy = remedy(&found, measurement.limit, units);
+            let remedy = remedy(&found, doubt, measurement.limit, units);
             format!("{value} is too near {limit} for the {guard} of doubt; {remedy}")
         }
         Verdict::TooSparse => format!(
@@ -203,8 +232,8 @@ fn reason(verdict: Verdict, rule: Rule, measurement: &Measurement, units: System
 }
 
 /// How well heights would have to be known.
-fn remedy(found: &Found, limit: f64, units: System) -> String {
-    let bearable = found.one_height * (limit - found.value).abs() / (K * found.u);
+fn remedy(found: &Found, doubt: f64, limit: f64, units: System) -> String {
+    let bearable = found.one_height * (limit - found.value).abs() / doubt;
     if bearable < FINEST {
         "no instrument would decide it".to_owned()
     } else {

@@ -159,6 +159,12 @@ struct Edge {
     length_m: f64,
     worst_gap_mm: Option<f64>,
     gap_u_mm: Option<f64>,
+    /// What the survey's own noise adds to the gap on average, by simulation on the smoothed floor.
+    bias_mm: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    bias_mm_reason: Option<&'static str>,
+    /// The gap that noise alone makes in one case in twenty: a gap is outside only if it is over the limit by more.
+    noise_reach_mm: Option<f64>,
     from: Option<Place>,
     to: Option<Place>,
     at: Option<Place>,
@@ -174,6 +180,9 @@ impl Edge {
             length_m: rounded(laid.length),
             worst_gap_mm: laid.worst.map(|contact| mm(contact.gap)),
             gap_u_mm: laid.worst.map(|contact| mm(contact.u)),
+            bias_mm: laid.bias.map(|bias| mm(bias.mean)),
+            bias_mm_reason: laid.bias.is_none().then_some(words::NO_LINE),
+            noise_reach_mm: laid.bias.map(|bias| mm(bias.reach)),
             from: laid.worst.map(|contact| place(contact.a)),
             to: laid.worst.map(|contact| place(contact.b)),
             at: laid.worst.map(|contact| place(contact.c)),

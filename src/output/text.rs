@@ -130,6 +130,13 @@ fn flatness(page: &mut Page, findings: &Findings, units: System) {
                         place(contact.b)
                     ),
                 );
+                if let Some(bias) = laid.bias {
+                    let [added, alone] = [bias.mean, bias.reach].map(|value| units.height(value));
+                    page.line(
+                        "",
+                        format!("noise widens it by about {added}, and could make {alone} of gap on a flat floor"),
+                    );
+                }
             }
             Some(_) => page.line("flat", format!("no gap anywhere under {edge}")),
             None => page.line(

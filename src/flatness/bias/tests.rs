@@ -62,6 +62,48 @@ fn rates(floor: &HeightField, share: f64, surveys: u64) -> [f64; 4] {
     [0, 1, 2, 3].map(|k| mean(&all.iter().map(|one| one[k]).collect::<Vec<_>>()))
 }
 
+/// Four in a hundred of 300 surveys would be twelve: seldom more than 5 % by chance, and the plain guard fails by far.
+#[test]
+fn floors_at_their_limit_are_seldom_called_anything_else() {
+    for (_, shape) in [SHAPES[0], SHAPES[1]] {
+        let [within, outside, plain, bias] = rates(&at_the_limit(13, shape), 0.3, 300);
+        assert!(within <= 0.05 && outside <= 0.05, "{within} {outside}");
+        assert!(plain > 0.5 && bias > 0.5, "{plain} {bias}");
+    }
+}
+
+/// The reach of noise of 1 mm on one place between two: 1.645 sqrt(1.5) mm, as the gap of three heights is normal.
+#[test]
+fn three_heights_have_the_guard_of_one_gap() {
+    let mut field = HeightField::unmeasured([0.0; 2], [1.0; 2], [3, 1]);
+    field.z.fill(0.0);
+    field.u.fill(0.001);
+    let gap = |field: &HeightField| widest_gap(field, 2.0);
+    let added = simulate(&field, [1.0; 2], 100, SEED, gap).unwrap();
+    let wanted = 1.645e-3 * 1.5f64.sqrt();
+    assert!((added.reach(100).unwrap() / wanted - 1.0).abs() < 0.06);
+}
+
+/// Four times the floor, simulated on a quarter of it: as if on all of it, within a tenth.
+#[test]
+fn a_part_speaks_for_the_whole() {
+    let of = |side: usize| {
+        let mut field = HeightField::unmeasured([0.0; 2], [0.25; 2], [side, side]);
+        field.z.fill(0.0);
+        field.u.fill(0.001);
+        let widest = |field: &HeightField| widest_gap(field, EDGE);
+        let added = simulate(&field, PITCH, 10, SEED, widest).unwrap();
+        (added.reach(10).unwrap(), sd(&added.to_plane))
+    };
+    let ((part, sd), (whole, _)) = (of(20), of(40));
+    let carried = part + sd * 6f64.sqrt() / PI * 4f64.ln();
+    assert!((carried / whole - 1.0).abs() < 0.1, "{carried} {whole}");
+    let field = HeightField::unmeasured([0.0; 2], [0.25; 2], [40, 30]);
+    let part = window(&field, 1199, 300);
+    assert!(part.z.len() <= 300 && part.z.len() > 250);
+    assert_eq!(part.position(part.z.len() - 1), field.position(1199));
+}
+
 /// The rates that the README gives: `cargo test --release wrong_verdicts -- --ignored --nocapture`.
 #[test]
 #[ignore = "for the README: minutes"]
