@@ -11,7 +11,7 @@ const EDGE: f64 = 2.0;
 const PITCH: [f64; 2] = [0.25; 2];
 
 /// A floor of readings 0.25 m apart whose widest gap is exactly the limit.
-fn at_the_limit(side: usize, height: fn(f64, f64) -> f64) -> HeightField {
+fn at_the_limit(side: usize, height: Height) -> HeightField {
     let mut field = HeightField::unmeasured([0.0; 2], PITCH, [side, side]);
     for node in 0..field.z.len() {
         let [x, y] = field.position(node);
@@ -22,8 +22,11 @@ fn at_the_limit(side: usize, height: fn(f64, f64) -> f64) -> HeightField {
     field
 }
 
+/// The height of a floor over its plan.
+type Height = fn(f64, f64) -> f64;
+
 /// Hollows and waves that are at the limit in one place and in many.
-const SHAPES: [(&str, fn(f64, f64) -> f64); 6] = [
+const SHAPES: [(&str, Height); 6] = [
     ("one hollow", |x, y| {
         -(-((x - 1.5f64).powi(2) + (y - 1.5).powi(2)) / 0.5).exp()
     }),
