@@ -3,13 +3,16 @@
 //! In: what the stages found. Out: [`Findings`] and [`PourPlan`], in SI and unrounded; rounding is the outputs' business.
 
 use crate::error::Warning;
+use crate::flatness::instrument::InstrumentLimit;
 use crate::flatness::spots::Spot;
 use crate::flatness::straightedge::Straightedge;
 use crate::flatness::verdict::{Judged, Verdict};
 use crate::pour::{Compound, Pour};
 use crate::reference::{LeastSquares, MinimumZone, Plane};
 use crate::surface::{Level, Surface};
-use crate::survey::Input;
+use crate::survey::setups::Network;
+use crate::survey::two_peg::TwoPeg;
+use crate::survey::{Input, Reduction};
 
 /// Standard uncertainty of one reading where the user does not say, m: a staff read to the millimetre (definitions 5).
 pub const READING_U: f64 = 0.001;
@@ -124,12 +127,48 @@ pub struct Description {
     pub scan: bool,
     /// Whether heights were read off a staff.
     pub staff: bool,
-    /// Least and greatest x, y and z of everything in them, m, survey coordinates.
-    pub extent: [[f64; 2]; 3],
+    /// Level books, reduced.
+    pub books: Vec<Reduction>,
+    /// How several set-ups were brought to one horizon, if there are several.
+    pub network: Option<Network>,
+    /// Least and greatest x, y and z of everything in them, m, survey coordinates. None for level books without a place.
+    pub extent: Option<[[f64; 2]; 3]>,
     /// The floor, or why there is none.
     pub floor: std::result::Result<Floor, String>,
     /// What looks wrong, or what the user should know.
     pub warnings: Vec<Warning>,
+}
+
+/// What a two-peg test says of an instrument.
+#[derive(Debug, Clone)]
+pub struct LevelCheck {
+    /// The file.
+    pub input: Input,
+    /// The test.
+    pub test: TwoPeg,
+    /// Standard uncertainty of one reading, m.
+    pub u: f64,
+    /// Whether the user asked for a limit of their own: then it stands first in `limits`.
+    pub asked: bool,
+    /// Limits, and whether the instrument keeps them.
+    pub limits: Vec<(InstrumentLimit, Verdict)>,
+}
+
+impl LevelCheck {
+    /// What the test says of the limit asked for, or else of the widest of those stated.
+    pub fn decisive(&self) -> Verdict {
+        let decisive = if self.asked {
+            self.limits.first()
+        } else {
+            self.limits.last()
+        };
+        decisive.map_or(Verdict::Undecided, |(_, verdict)| *verdict)
+    }
+
+    /// Whether the limit asked for, if any, is kept.
+    pub fn met(&self) -> bool {
+        !self.asked || self.decisive() == Verdict::Within
+    }
 }
 
 /// The floor found in a survey that is being described.

@@ -2,18 +2,19 @@
 //!
 //! files -> survey -> surface -> planes, straightedges, spots -> verdicts -> target, volume, order.
 
-use crate::error::{Error, Result};
-use crate::findings::{Description, Findings, Floor, PourPlan, READING_U, Reference};
+use crate::error::{Error, Result, Warning};
+use crate::findings::{Description, Findings, Floor, LevelCheck, PourPlan, READING_U, Reference};
 use crate::flatness::along::{self, Along};
+use crate::flatness::instrument::{self, InstrumentLimit};
 use crate::flatness::{spots, straightedge, verdict};
 use crate::pour::{self, Compound, target};
 use crate::reference::{Plane, least_squares, minimum_zone};
 use crate::surface::readings::from_readings;
 use crate::surface::scan::{ScanSettings, from_scan};
 use crate::surface::{Level, Outline, Surface};
-use crate::survey::{self, Measured, Source, Survey};
+use crate::survey::{self, Input, Measured, Source, Survey, two_peg};
 use crate::tolerance::Class;
-use crate::units::System;
+use crate::units::{LengthUnit, System};
 
 /// Told how many points have just been read, and how many there are to read in all if the files say so.
 pub type Progress<'a> = dyn Fn(u64, Option<u64>) + Sync + 'a;
@@ -63,6 +64,19 @@ pub struct PourJob {
     pub waste: f64,
 }
 
+/// A two-peg test to work out.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LevelJob {
+    /// The file with its readings.
+    pub file: String,
+    /// `--units`: the unit of staff readings where the file does not say.
+    pub units: Option<LengthUnit>,
+    /// `--u`: standard uncertainty of one reading, m.
+    pub u: Option<f64>,
+    /// `--limit`: how far the line of sight may be off, m per m.
+    pub limit: Option<f64>,
+}
+
 /// The level to finish at, as asked for.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Finish {
@@ -102,7 +116,7 @@ pub fn check(job: &Job, progress: &Progress) -> Result<Findings> {
     let straightedges: Vec<_> = job
         .edges()
         .into_iter()
-        .map(|length| straightedge::lay(&surface.field, length))
+        .map(|length| straightedge::lay(&surface.field, length).with_bias(&surface))
         .collect();
     let along = Along::nothing(along::UNMEASURED);
     let judged = verdict::judge_all(&job.classes, &straightedges, &along, &surface, job.units);
@@ -119,8 +133,8 @@ pub fn check(job: &Job, progress: &Progress) -> Result<Findings> {
         deviations,
         straightedges,
         judged,
-        warnings: survey
-            .warnings
+        warnings: job
+            .warnings(&survey)
             .into_iter()
             .chain(surface.warnings.iter().cloned())
             .collect(),
@@ -174,8 +188,11 @@ pub fn describe(job: &Job, progress: &Progress) -> Result<Description> {
             deviations,
         })
     });
-    let extent = survey.extent().ok_or_else(nothing_measured)?;
-    let mut warnings = survey.warnings.clone();
+    let extent = survey.extent();
+    if extent.is_none() && survey.books.is_empty() {
+        return Err(nothing_measured());
+    }
+    let mut warnings = job.warnings(&survey);
     warnings.extend(
         floor
             .iter()
@@ -186,8 +203,43 @@ pub fn describe(job: &Job, progress: &Progress) -> Result<Description> {
         scan: survey.measured == Measured::Scan,
         staff: survey.staff(),
         extent,
+        books: survey.books,
+        network: survey.network,
         floor: floor.map_err(|error| error.to_string()),
         warnings,
+    })
+}
+
+/// A two-peg test: by how much the instrument's line of sight is not level.
+///
+/// # Errors
+/// Whatever keeps the file from being read as one.
+pub fn level_check(job: &LevelJob) -> Result<LevelCheck> {
+    let source = Source::new(&job.file)?;
+    let test = two_peg::read(&source, job.units)?;
+    let u = job.u.unwrap_or(READING_U);
+    let own = job.limit.map(|rate| InstrumentLimit {
+        title: "as asked",
+        rate,
+        source: "--limit",
+    });
+    let limits = own.into_iter().chain(instrument::LIMITS);
+    Ok(LevelCheck {
+        input: Input {
+            file: source.name().to_owned(),
+            sha256: source.sha256()?,
+            format: "two-peg",
+            points: 4,
+        },
+        asked: job.limit.is_some(),
+        limits: limits
+            .map(|limit| {
+                let verdict = instrument::judge(&test, &limit, u);
+                (limit, verdict)
+            })
+            .collect(),
+        test,
+        u,
     })
 }
 
@@ -229,6 +281,16 @@ fn nothing_measured() -> Error {
 }
 
 impl Job {
+    /// What the readers noticed, and what the ties between set-ups show.
+    fn warnings(&self, survey: &Survey) -> Vec<Warning> {
+        let u = self.u.unwrap_or(READING_U);
+        let of_ties = survey
+            .network
+            .iter()
+            .flat_map(|network| network.warnings(u));
+        survey.warnings.iter().cloned().chain(of_ties).collect()
+    }
+
     /// The straightedges to lay: those of the classes and those asked for, each once, the shortest first.
     fn edges(&self) -> Vec<f64> {
         let requirements = self.classes.iter().flat_map(|class| &class.requirements);

@@ -13,9 +13,10 @@
 //! - a step: half the distance, so that two places on its two sides are compared even where a cell lies across it.
 
 use super::along::{Along, Estimate};
+use super::bias::bias;
 use super::differences::{self, FEWEST, Order};
 use super::levels;
-use super::straightedge::{Contact, Straightedge, lay};
+use super::straightedge::{Contact, Straightedge, lay, widest_gap};
 use super::supports::{self, Between};
 use crate::surface::{HeightField, Level, Surface};
 use crate::tolerance::{Allowed, Part, Rule, rule};
@@ -25,6 +26,10 @@ pub const K: f64 = 1.645;
 
 /// The coarsest spacing that can show a floor within, as a share of the straightedge.
 pub const SPARSE: f64 = 1.0 / 8.0;
+
+/// What a floor is smoothed for where a rule has no one length, m: it moves only the mean of what noise adds, which is not
+/// used here.
+const USUAL: f64 = 2.0;
 
 /// Levels are compared between readings no farther apart than this or than the shortest distance of the rule, m.
 const LEVEL_SPACING: f64 = 1.0;
@@ -69,6 +74,8 @@ pub enum Doubt {
         u: f64,
         /// The standard uncertainty of one height there, m.
         one: f64,
+        /// What noise adds to the worst of a floor in one case in twenty at most, m; 0 where it could not be simulated.
+        reach: f64,
     },
     /// It lies between these, each bound alone one-sided 95 %.
     Interval {
@@ -97,7 +104,7 @@ impl Found {
     fn of_heights(value: f64, u: f64, one: f64, place: Place) -> Self {
         Self {
             value,
-            doubt: Doubt::Heights { u, one },
+            doubt: Doubt::Heights { u, one, reach: 0.0 },
             place,
         }
     }
@@ -128,10 +135,21 @@ impl Found {
         }
     }
 
-    /// Where it lies at the least and at the most, each bound alone one-sided 95 %.
+    /// The node where it was found, or one of two.
+    fn node(&self) -> Option<usize> {
+        match self.place {
+            Place::Chord { c: node, .. } | Place::Pair { a: node, .. } | Place::Node(node) => {
+                Some(node)
+            }
+            Place::Lines => None,
+        }
+    }
+
+    /// Where it lies at the least and at the most, each bound alone one-sided 95 %. The worst of many noisy values is
+    /// more likely too large than too small, so that noise alone must not make up what is over a limit.
     pub fn bounds(&self) -> [f64; 2] {
         match self.doubt {
-            Doubt::Heights { u, .. } => [self.value - K * u, self.value + K * u],
+            Doubt::Heights { u, reach, .. } => [self.value - reach.max(K * u), self.value + K * u],
             Doubt::Interval { low, high, .. } => [low, high],
         }
     }
@@ -168,6 +186,63 @@ pub struct Measurement {
 
 /// Measures by a rule. `laid` saves laying a straightedge again.
 pub fn measure(
+    rule: &Rule,
+    laid: &[Straightedge],
+    along: &Along,
+    surface: &Surface,
+) -> Vec<Measurement> {
+    let mut measured = values(rule, laid, along, surface);
+    let at = measured
+        .iter()
+        .find_map(|one| one.found.and_then(|found| found.node()));
+    let simulated = at.and_then(|at| reach(rule, laid, surface, at));
+    for found in measured.iter_mut().filter_map(|one| one.found.as_mut()) {
+        if let Doubt::Heights { reach, .. } = &mut found.doubt {
+            *reach = simulated.unwrap_or(0.0);
+        }
+    }
+    measured
+}
+
+/// What noise adds to what the rule finds, in one case in twenty at most, m; simulated around node `at` if the floor is
+/// too large. Over a lath of any length noise makes no wider gap than over an endless one, and between two places no more
+/// than between its highest and its lowest.
+fn reach(rule: &Rule, laid: &[Straightedge], surface: &Surface, at: usize) -> Option<f64> {
+    let known = |length: f64| laid.iter().find(|edge| edge.length == length)?.bias;
+    let simulated = |length: f64, worst: &(dyn Fn(&HeightField) -> Option<f64> + Sync)| {
+        bias(surface, at, length, worst)
+    };
+    let bias = match *rule {
+        Rule::Straightedge { length, .. } => {
+            known(length).or_else(|| simulated(length, &|field| widest_gap(field, length)))
+        }
+        Rule::ByDistance { .. } => simulated(USUAL, &|field| widest_gap(field, f64::INFINITY)),
+        Rule::EndShims { length, .. } => simulated(length, &|field| {
+            Some(supports::worst(field, length, Between::Everywhere)?.gap)
+        }),
+        Rule::GridMethod { pitch, .. } => simulated(2.0 * pitch, &|field| {
+            Some(supports::worst(field, 2.0 * pitch, Between::Middle)?.gap)
+        }),
+        Rule::Level { .. } => simulated(USUAL, &|field| {
+            let heights = || field.z.iter().copied().filter(|z| z.is_finite());
+            Some(heights().reduce(f64::max)? - heights().reduce(f64::min)?)
+        }),
+        Rule::Band { .. } => simulated(USUAL, &|field| Some(levels::farthest(field, 0.0)?.1)),
+        Rule::Step { within, .. } => simulated(USUAL, &|field| {
+            Some(levels::worst(field, 0.0, within, &Allowed::Fixed(1.0))?.height)
+        }),
+        Rule::Differences { apart, .. } => simulated(USUAL, &|field| {
+            Some(differences::percentile(field, apart, Order::First)?.value)
+        }),
+        Rule::SecondDifferences { apart, .. } => simulated(USUAL, &|field| {
+            Some(differences::percentile(field, apart, Order::Second)?.value)
+        }),
+        Rule::FlatnessNumber { .. } | Rule::LevelnessNumber { .. } | Rule::Waviness { .. } => None,
+    };
+    bias.map(|bias| bias.reach)
+}
+
+fn values(
     rule: &Rule,
     laid: &[Straightedge],
     along: &Along,

@@ -1,11 +1,11 @@
 //! Why a verdict is what it is, and what would decide it, in the user's terms.
 //!
 //! In: a verdict, the rule, what was measured. Out: a sentence.
-//! Formulae: an uncertainty shrinks with that of the heights, so heights may be known to one · |limit - value| / (k u); the
+//! Formulae: an uncertainty shrinks with that of the heights, so heights may be known to one · |limit - value| / doubt; the
 //! interval of an F-number narrows with the square root of the readings, so that it takes readings · (half width /
 //! |limit - value|)² of them.
 
-use super::measure::{Doubt, Found, K, Measurement, Needed, Place};
+use super::measure::{Doubt, Found, Measurement, Needed, Place};
 use super::verdict::Verdict;
 use crate::tolerance::Rule;
 use crate::units::System;
@@ -48,8 +48,8 @@ pub(super) fn reason(
         };
     }
     match found.doubt {
-        Doubt::Heights { u, .. } => {
-            let guard = units.height(K * u);
+        Doubt::Heights { .. } => {
+            let guard = units.height(towards(&found, measurement.limit));
             match verdict {
                 Verdict::Within => format!("{value} with {guard} of doubt is inside {limit}"),
                 Verdict::Outside => {
@@ -131,12 +131,23 @@ fn spacing_words(spacing: f64, units: System) -> String {
 /// Below this a spacing is told like a height, m.
 const CLOSE: f64 = 0.1;
 
+/// How far the true value may lie on the side of the limit.
+fn towards(found: &Found, limit: f64) -> f64 {
+    let [low, high] = found.bounds();
+    if limit < found.value {
+        found.value - low
+    } else {
+        high - found.value
+    }
+}
+
 /// How well heights would have to be known, or how many readings it takes.
 fn remedy(rule: &Rule, found: &Found, limit: f64, units: System) -> String {
     let left = (limit - found.value).abs();
+    let doubt = towards(found, limit);
     match (found.doubt, rule.least()) {
-        (Doubt::Heights { u, one }, _) => {
-            let bearable = one * left / (K * u);
+        (Doubt::Heights { one, .. }, _) => {
+            let bearable = one * left / doubt;
             if bearable < FINEST {
                 "no instrument would decide it".to_owned()
             } else {
@@ -144,20 +155,8 @@ fn remedy(rule: &Rule, found: &Found, limit: f64, units: System) -> String {
                 format!("heights known to {bearable} would decide it")
             }
         }
-        (
-            Doubt::Interval {
-                low,
-                high,
-                readings,
-            },
-            Some(_),
-        ) => {
-            let towards = if found.value > limit {
-                found.value - low
-            } else {
-                high - found.value
-            };
-            let readings = (readings as f64 * (towards / left).powi(2)).ceil();
+        (Doubt::Interval { readings, .. }, Some(_)) => {
+            let readings = (readings as f64 * (doubt / left).powi(2)).ceil();
             if readings > MOST_READINGS {
                 "no number of sample lines would decide it".to_owned()
             } else {

@@ -18,12 +18,14 @@
 //!
 //! Not here: what the gap is judged by (`verdict`), gaps measured on end shims or by the grid method (`supports`).
 
+use std::ops::Range;
 use std::sync::atomic::{AtomicU64, Ordering};
 
 use rayon::prelude::*;
 
+use super::bias::{Bias, bias};
 use super::chords::{Scratch, highest_chords};
-use crate::surface::HeightField;
+use crate::surface::{HeightField, Surface};
 
 /// The 16 lattice directions (columns, rows): p and q coprime, at most 3.
 pub const DIRECTIONS: [(usize, isize); 16] = [
@@ -76,11 +78,22 @@ pub struct Straightedge {
     pub worst: Option<Contact>,
     /// The widest crown: the floor's height above the chord between two lower places.
     pub crown: Option<Contact>,
+    /// What noise adds to the widest gap; None until it is simulated.
+    pub bias: Option<Bias>,
     /// For every node the widest gap over it, m: 0 where no wedge goes in, NaN where nothing was measured.
     pub gaps: Vec<f64>,
 }
 
 impl Straightedge {
+    /// The same, with what the survey's own noise adds to its widest gap.
+    pub fn with_bias(self, surface: &Surface) -> Self {
+        let widest = |field: &HeightField| widest_gap(field, self.length);
+        let bias = self
+            .worst
+            .and_then(|worst| bias(surface, worst.c, self.length, widest));
+        Self { bias, ..self }
+    }
+
     /// The largest departure from straightness in any window of the length, m.
     pub fn departure(&self) -> Option<f64> {
         Some(self.worst?.gap.max(self.crown?.gap))
@@ -132,11 +145,32 @@ pub fn lay(field: &HeightField, length: f64) -> Straightedge {
         length,
         worst: contact(field, length, gap, 1.0),
         crown: contact(field, length, crown, -1.0),
+        bias: None,
         gaps: gaps
             .into_iter()
             .map(|gap| f64::from_bits(gap.into_inner()))
             .collect(),
     }
+}
+
+/// The widest gap alone, m, on one core: what simulations need. None where no three measured nodes lie in line within
+/// the length.
+pub fn widest_gap(field: &HeightField, length: f64) -> Option<f64> {
+    let mut line = Line::default();
+    let mut widest = Widest::NONE;
+    for (direction, &way) in DIRECTIONS.iter().enumerate() {
+        let reach = reach(field, length, direction);
+        if reach < 2 {
+            continue;
+        }
+        for start in first_nodes(field, way) {
+            line.gather(field, start, way);
+            for run in line.runs() {
+                widest = widest.wider(line.widest(run, reach, false, |_, _| {}));
+            }
+        }
+    }
+    widest.gap.is_finite().then_some(widest.gap)
 }
 
 /// Steps of `direction` that the straightedge reaches.
@@ -237,30 +271,38 @@ impl Line {
         self.chords.resize(self.z.len(), 0.0);
     }
 
-    /// Widest gap and crown of the line; gaps go to the gap map.
-    fn lay(&mut self, reach: usize, direction: usize, gaps: &[AtomicU64]) -> (Widest, Widest) {
-        let (mut gap, mut crown) = (Widest::NONE, Widest::NONE);
+    /// The stretches of the line that are measured throughout and long enough for an edge.
+    fn runs(&self) -> Vec<Range<usize>> {
+        let mut runs = Vec::new();
         let mut end = 0;
         while end < self.z.len() {
             let begin = end;
             end += self.z[begin..].iter().take_while(|z| z.is_finite()).count();
-            let run = begin..end;
-            if run.len() >= 3 {
-                let widest = self.widest(run.clone(), reach, false, |node, gap| {
-                    if gap > f64::from_bits(gaps[node].load(Ordering::Relaxed)) {
-                        gaps[node].store(gap.to_bits(), Ordering::Relaxed);
-                    }
-                });
-                gap = gap.wider(Widest {
-                    direction,
-                    ..widest
-                });
-                crown = crown.wider(Widest {
-                    direction,
-                    ..self.widest(run, reach, true, |_, _| {})
-                });
+            if end - begin >= 3 {
+                runs.push(begin..end);
             }
             end += 1;
+        }
+        runs
+    }
+
+    /// Widest gap and crown of the line; gaps go to the gap map.
+    fn lay(&mut self, reach: usize, direction: usize, gaps: &[AtomicU64]) -> (Widest, Widest) {
+        let (mut gap, mut crown) = (Widest::NONE, Widest::NONE);
+        for run in self.runs() {
+            let widest = self.widest(run.clone(), reach, false, |node, gap| {
+                if gap > f64::from_bits(gaps[node].load(Ordering::Relaxed)) {
+                    gaps[node].store(gap.to_bits(), Ordering::Relaxed);
+                }
+            });
+            gap = gap.wider(Widest {
+                direction,
+                ..widest
+            });
+            crown = crown.wider(Widest {
+                direction,
+                ..self.widest(run, reach, true, |_, _| {})
+            });
         }
         (gap, crown)
     }
@@ -269,7 +311,7 @@ impl Line {
     /// without a hollow the edge rocks and leaves none: that is a gap of nothing over the second node.
     fn widest(
         &mut self,
-        run: std::ops::Range<usize>,
+        run: Range<usize>,
         reach: usize,
         upside_down: bool,
         mut each: impl FnMut(usize, f64),

@@ -4,8 +4,10 @@
 //! is within a class if it meets every requirement, outside if it misses any.
 //!
 //! Rule (definitions 5): with k = 1.645, the one-sided 95 % quantile of the normal distribution, within if value + k u is
-//! at most the limit, outside if value - k u is above it, otherwise undecided: guard bands as in JCGM 106:2012
-//! (the quantile is derived, the clause is from memory). A value that comes with a 90 % interval has its bounds for
+//! at most the limit, otherwise undecided or outside: guard bands as in JCGM 106:2012 (the quantile is derived, the
+//! clause is from memory). The worst of many noisy values is more likely too large than too small ([`super::bias`]). That
+//! makes "within" safer than 5 %, and is not used to make it easier; but noise alone must not make a floor "outside", so
+//! there the value less the larger of k u and what noise reaches on its own must be above the limit. A value that comes with a 90 % interval has its bounds for
 //! value - k u and value + k u. F-numbers run the other way: the more the better.
 
 use super::along::Along;
@@ -208,6 +210,7 @@ mod tests {
             let doubt = Doubt::Heights {
                 u: 0.0005,
                 one: 0.0004,
+                reach: 0.0005,
             };
             judged(rule, 0.003, value, doubt)
         };

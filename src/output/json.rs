@@ -5,6 +5,8 @@
 //! Values are rounded to a ten-thousandth of their unit, far below any measurement, so that documents compare.
 //! The schemas in `schema/` beside this file are generated from these types; `tests/golden` holds them together.
 
+mod levels;
+
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -19,6 +21,8 @@ use crate::pour::Target;
 use crate::surface::{Kind, Surface};
 use crate::tolerance::{Class, Requirement};
 use crate::units::{LITRE, MILLIMETRE, System};
+
+pub use levels::{LevelCheck, level_check};
 
 /// Rounds to a ten-thousandth; a minus zero becomes zero.
 fn rounded(value: f64) -> f64 {
@@ -155,6 +159,12 @@ struct Edge {
     length_m: f64,
     worst_gap_mm: Option<f64>,
     gap_u_mm: Option<f64>,
+    /// What the survey's own noise adds to the gap on average, by simulation on the smoothed floor.
+    bias_mm: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    bias_mm_reason: Option<&'static str>,
+    /// The gap that noise alone makes in one case in twenty: a gap is outside only if it is over the limit by more.
+    noise_reach_mm: Option<f64>,
     from: Option<Place>,
     to: Option<Place>,
     at: Option<Place>,
@@ -170,6 +180,9 @@ impl Edge {
             length_m: rounded(laid.length),
             worst_gap_mm: laid.worst.map(|contact| mm(contact.gap)),
             gap_u_mm: laid.worst.map(|contact| mm(contact.u)),
+            bias_mm: laid.bias.map(|bias| mm(bias.mean)),
+            bias_mm_reason: laid.bias.is_none().then_some(words::NO_LINE),
+            noise_reach_mm: laid.bias.map(|bias| mm(bias.reach)),
             from: laid.worst.map(|contact| place(contact.a)),
             to: laid.worst.map(|contact| place(contact.b)),
             at: laid.worst.map(|contact| place(contact.c)),
@@ -590,7 +603,16 @@ pub struct Describe {
     /// Version of lowspot.
     lowspot: &'static str,
     inputs: Vec<Input>,
-    extent: Extent,
+    /// Null for level books without x and y.
+    extent: Option<Extent>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    extent_reason: Option<&'static str>,
+    /// Level books, reduced.
+    level_books: Vec<levels::LevelBook>,
+    /// Null where the readings are from one set-up.
+    setups: Option<levels::SetUps>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    setups_reason: Option<&'static str>,
     /// Null where no floor was found.
     survey: Option<Survey>,
     surface: Option<SurfaceFacts>,
@@ -606,11 +628,15 @@ pub fn describe(description: &Description) -> Describe {
     Describe {
         lowspot: env!("CARGO_PKG_VERSION"),
         inputs: inputs(&description.inputs),
-        extent: Extent {
-            x_m: description.extent[0].map(rounded),
-            y_m: description.extent[1].map(rounded),
-            z_m: description.extent[2].map(rounded),
-        },
+        extent: description.extent.map(|[x, y, z]| Extent {
+            x_m: x.map(rounded),
+            y_m: y.map(rounded),
+            z_m: z.map(rounded),
+        }),
+        extent_reason: description.extent.is_none().then_some(words::NO_PLACES),
+        level_books: description.books.iter().map(levels::book).collect(),
+        setups: description.network.as_ref().map(levels::setups),
+        setups_reason: description.network.is_none().then_some(words::ONE_SETUP),
         survey: floor.map(|floor| survey(&floor.surface, None)),
         surface: floor.map(|floor| surface_facts(&floor.surface)),
         level: floor.map(|floor| level(&floor.surface, &floor.level)),

@@ -7,7 +7,11 @@ use std::sync::{Arc, Mutex, PoisonError};
 
 use rayon::prelude::*;
 
-use super::{Batch, Content, Format, LeftOut, Options, PointReader, Reading, Source, recognise};
+use super::setups::{self, Network};
+use super::{
+    Batch, Content, Format, LeftOut, Options, PointReader, Reading, Reduction, Source, level_book,
+    list, recognise,
+};
 use crate::error::{Error, Result, Warning};
 
 /// A file of a survey.
@@ -47,6 +51,10 @@ pub struct Survey {
     options: Options,
     /// What the files hold.
     pub measured: Measured,
+    /// The level books among them, reduced.
+    pub books: Vec<Reduction>,
+    /// How several set-ups were brought to one horizon, if there are several.
+    pub network: Option<Network>,
     /// What the readers noticed.
     pub warnings: Vec<Warning>,
 }
@@ -56,7 +64,7 @@ pub struct Survey {
 pub enum Measured {
     /// Readings, held whole.
     Readings {
-        /// Those of all files, in their order.
+        /// Those of all files, in their order; one a point where several set-ups were brought to one horizon.
         readings: Vec<Reading>,
         /// Whether they were read off a staff.
         staff: bool,
@@ -70,13 +78,14 @@ impl Survey {
     ///
     /// # Errors
     /// [`Error::Argument`] for no file at all or for readings and scans together; [`Error::Input`] for staff readings
-    /// mixed with heights, and whatever a reader meets.
+    /// mixed with heights, and whatever a reader meets; [`Error::Floor`] for set-ups that are not tied.
     pub fn open(names: &[String], options: &Options) -> Result<Self> {
         let files: Vec<SurveyFile> = names
             .iter()
             .map(|name| {
                 let source = Source::new(name)?;
                 let format = recognise(&source, options)?;
+                sights_known(name, format, options)?;
                 Ok(SurveyFile {
                     source,
                     format,
@@ -85,6 +94,7 @@ impl Survey {
             })
             .collect::<Result<_>>()?;
         let (mut all, mut staff, mut warnings, mut scans) = (Vec::new(), None, Vec::new(), 0);
+        let mut books = Vec::new();
         for file in &files {
             match (file.format.open)(&file.source, options)? {
                 Content::Points(_) => scans += 1,
@@ -104,14 +114,17 @@ impl Survey {
                         .points = read.readings.len() as u64;
                     all.append(&mut read.readings);
                     warnings.append(&mut read.warnings);
+                    books.extend(read.book);
                 }
             }
         }
+        let adjusted = setups::adjust(&all)?;
+        let (readings, network) = match adjusted {
+            Some((points, network)) => (points, Some(network)),
+            None => (all, None),
+        };
         let measured = match (staff, scans) {
-            (Some(staff), 0) => Measured::Readings {
-                readings: all,
-                staff,
-            },
+            (Some(staff), 0) => Measured::Readings { readings, staff },
             (None, 1..) => Measured::Scan,
             (None, _) => {
                 return Err(Error::argument(
@@ -133,6 +146,8 @@ impl Survey {
             files,
             options: *options,
             measured,
+            books,
+            network,
             warnings,
         })
     }
@@ -210,6 +225,19 @@ impl Survey {
             })
             .collect()
     }
+}
+
+/// That a file which is to be corrected by its sight lengths is of a format that has any.
+fn sights_known(name: &str, format: &Format, options: &Options) -> Result<()> {
+    let known = [list::LIST.name, level_book::BOOK.name].contains(&format.name);
+    if options.collimation.is_none() || known {
+        return Ok(());
+    }
+    Err(Error::argument(
+        "--collimation",
+        format!("{name}, which has no sight lengths ({})", format.title),
+        "a list of readings with a column sight_m, or a level book with bs_sight_m, is_sight_m and fs_sight_m",
+    ))
 }
 
 fn widen(extent: &mut Option<Extent>, by: Extent) {
