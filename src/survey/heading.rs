@@ -95,6 +95,62 @@ pub fn only(table: &Table, headings: &[Heading], names: &[&str]) -> Result<Optio
     ))
 }
 
+/// The column of heights or staff readings, and how its numbers become heights.
+///
+/// # Errors
+/// [`Error::Input`] where there is none, a second one, or no unit is said.
+pub fn height_column(
+    table: &Table,
+    headings: &[Heading],
+    units: Option<LengthUnit>,
+) -> Result<(usize, HeightScale)> {
+    let column = only(table, headings, &[HEIGHT_NAMES, STAFF_NAMES].concat())?;
+    let found = column.and_then(|column| Some((column, headings.get(column)?)));
+    let scale = match found {
+        Some((column, heading)) => {
+            let place = table.place(table.header(), column);
+            HeightScale::of(heading, &place, units)?.map(|scale| (column, scale))
+        }
+        None => None,
+    };
+    scale.ok_or_else(|| {
+        missing(
+            table,
+            "a column of heights that says which way they run: z, height, level, rl or elevation (grows upwards), \
+             staff or reading (grows downwards), with its unit, such as staff_mm",
+        )
+    })
+}
+
+/// The column of a plan distance and the metres in its unit.
+///
+/// # Errors
+/// [`Error::Input`] where there is none, a second one, or its unit is unknown.
+pub fn plan_column(table: &Table, headings: &[Heading], names: &[&str]) -> Result<(usize, f64)> {
+    let column = only(table, headings, names)?;
+    let found = column.and_then(|column| Some((column, headings.get(column)?)));
+    let (column, heading) = found.ok_or_else(|| {
+        let wanted = format!(
+            "a column {} (in metres, unless it says otherwise, as in x_ft)",
+            names.join(" or ")
+        );
+        missing(table, &wanted)
+    })?;
+    let unit = heading.unit(&table.place(table.header(), column))?;
+    Ok((column, unit.unwrap_or(LengthUnit::Metre).metres()))
+}
+
+/// The error of a table that lacks a column.
+pub fn missing(table: &Table, wanted: &str) -> Error {
+    let names: Vec<_> = table.header().texts().collect();
+    let place = Place::line(table.file().file, table.header().line);
+    Error::input(
+        place,
+        format!("the columns {}", shown(&names.join(", "))),
+        wanted,
+    )
+}
+
 /// How the numbers of a column become heights.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct HeightScale {

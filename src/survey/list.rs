@@ -135,21 +135,10 @@ struct Columns {
 
 impl Columns {
     fn find(table: &Table, headings: &[Heading], units: Option<LengthUnit>) -> Result<Self> {
-        let height_names = [HEIGHT_NAMES, STAFF_NAMES].concat();
-        let (height, scale) = match heading::only(table, headings, &height_names)? {
-            Some(column) => (column, height_scale(table, headings, column, units)?),
-            None => (0, None),
-        };
-        let scale = scale.ok_or_else(|| {
-            missing(
-                table,
-                "a column of heights that says which way they run: z, height, level, rl or elevation (grows upwards), \
-                 staff or reading (grows downwards), with its unit, such as staff_mm",
-            )
-        })?;
+        let (height, scale) = heading::height_column(table, headings, units)?;
         Ok(Self {
-            x: plan_column(table, headings, X_NAMES)?,
-            y: plan_column(table, headings, Y_NAMES)?,
+            x: heading::plan_column(table, headings, X_NAMES)?,
+            y: heading::plan_column(table, headings, Y_NAMES)?,
             height,
             scale,
             point: heading::only(table, headings, POINT_NAMES)?,
@@ -187,44 +176,6 @@ impl Columns {
             setup: text(self.setup),
         }))
     }
-}
-
-fn height_scale(
-    table: &Table,
-    headings: &[Heading],
-    column: usize,
-    units: Option<LengthUnit>,
-) -> Result<Option<HeightScale>> {
-    let place = table.place(table.header(), column);
-    match headings.get(column) {
-        Some(heading) => HeightScale::of(heading, &place, units),
-        None => Ok(None),
-    }
-}
-
-/// The column of a plan position and the metres in its unit.
-fn plan_column(table: &Table, headings: &[Heading], names: &[&str]) -> Result<(usize, f64)> {
-    let column = heading::only(table, headings, names)?;
-    let found = column.and_then(|column| Some((column, headings.get(column)?)));
-    let (column, heading) = found.ok_or_else(|| {
-        let wanted = format!(
-            "a column {} (in metres, unless it says otherwise, as in x_ft)",
-            names.join(" or ")
-        );
-        missing(table, &wanted)
-    })?;
-    let unit = heading.unit(&table.place(table.header(), column))?;
-    Ok((column, unit.unwrap_or(LengthUnit::Metre).metres()))
-}
-
-fn missing(table: &Table, wanted: &str) -> Error {
-    let names: Vec<_> = table.header().texts().collect();
-    let place = Place::line(table.file().file, table.header().line);
-    Error::input(
-        place,
-        format!("the columns {}", shown(&names.join(", "))),
-        wanted,
-    )
 }
 
 /// Warns of columns that look like a measurement and are not read: `z2_mm`, `height2`.
@@ -522,7 +473,7 @@ mod tests {
         assert_eq!(format.name, "list");
         match (format.open)(&source, &options).expect("readings") {
             Content::Readings(read) => assert_eq!(read.readings.len(), 1),
-            Content::Points(_) => panic!("a list holds no scanned points"),
+            Content::Lines(_) | Content::Points(_) => panic!("a list holds readings"),
         }
     }
 }

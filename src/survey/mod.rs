@@ -25,6 +25,7 @@ mod pcd;
 mod pcd_header;
 mod ply;
 mod ply_header;
+mod profile;
 mod pts;
 mod ptx;
 mod scalar;
@@ -32,6 +33,7 @@ mod source;
 mod xyz;
 
 pub use files::{Input, Measured, Survey};
+pub use profile::{ProfileLine, ProfileLines};
 pub use source::Source;
 
 /// One height at one place on the plan. Metres, heights growing upwards, in the survey's own coordinates.
@@ -160,6 +162,8 @@ pub trait PointReader: Send {
 pub enum Content {
     /// Readings, held whole.
     Readings(Readings),
+    /// Profile lines, held whole.
+    Lines(ProfileLines),
     /// Scanned points, streamed.
     Points(Box<dyn PointReader>),
 }
@@ -240,6 +244,7 @@ pub const FORMATS: &[Format] = &[
     landxml::LANDXML,
     ptx::PTX,
     pts::PTS,
+    profile::PROFILE,
     list::LIST,
     grid::GRID,
     xyz::XYZ,
