@@ -201,7 +201,12 @@ fn enough(section: Option<f64>, rises: usize, units: System) -> Result<(), Strin
         ));
     }
     let feet = section / (FOOT * FOOT);
-    let least = if feet > 1600.0 { feet / 30.0 } else { 2.0 * feet.sqrt() }.ceil();
+    let least = if feet > 1600.0 {
+        feet / 30.0
+    } else {
+        2.0 * feet.sqrt()
+    }
+    .ceil();
     if (rises as f64) < least {
         return Err(format!(
             "the lines give {rises} differences of level, and the standard asks for at least {least} on {area}"

@@ -111,7 +111,10 @@ mod tests {
             let wave = |i: f64| amplitude * (2.0 * PI * i / n).cos();
             let floor = measure(&[line(48 + 2 * k, wave)], System::Metric).unwrap();
             let wanted = amplitude / 2f64.sqrt() * (1.0 - (2.0 * PI * k as f64 / n).cos());
-            assert!((floor.lines[0].departures[k - 1] - wanted).abs() < 1e-15, "{k}");
+            assert!(
+                (floor.lines[0].departures[k - 1] - wanted).abs() < 1e-15,
+                "{k}"
+            );
         }
     }
 

@@ -80,10 +80,7 @@ mod tests {
 
     #[test]
     fn every_line_has_a_row_of_its_own() {
-        let lines = [
-            line("A", 0.3, &[1.0, 2.0, 3.0]),
-            line("B", 0.3, &[4.0; 5]),
-        ];
+        let lines = [line("A", 0.3, &[1.0, 2.0, 3.0]), line("B", 0.3, &[4.0; 5])];
         let surface = from_lines(&lines, 1e-3).unwrap();
         let field = &surface.field;
         assert_eq!((field.nx, field.ny, surface.points.used), (5, 2, 8));

@@ -237,10 +237,10 @@ mod tests {
             panic!("two lines")
         };
         assert!(read.staff && a.places.is_none() && a.name == "A");
-        assert_eq!(a.heights, [-1.25, -1.251, -1.253]);
+        assert_eq!(a.heights, [1250.0, 1251.0, 1253.0].map(|mm| -mm * 1e-3));
         // Read backwards: turned round, so that it starts at 7 ft with the reading of 9 mm.
         assert!((a.pitch - 0.3048).abs() < 1e-12 && (b.start - 7.0 * 0.3048).abs() < 1e-12);
-        assert_eq!(b.heights, [-0.009, -0.008, -0.007]);
+        assert_eq!(b.heights, [9.0, 8.0, 7.0].map(|mm| -mm * 1e-3));
 
         let text = "x_m,y_m,line,z_mm\n0,0,d,1\n0.21,0.22,d,2\n0.42,0.43,d,3\n";
         let read = read_text(text).expect(text);
@@ -255,10 +255,7 @@ mod tests {
     fn what_is_no_straight_line_at_one_pitch_is_refused_with_its_line() {
         let header = "line,station_m,z_mm\n";
         let cases = [
-            (
-                "A,0,1\nA,0.3,1\n",
-                ", line 3: found line A with 2 readings",
-            ),
+            ("A,0,1\nA,0.3,1\n", ", line 3: found line A with 2 readings"),
             (
                 "A,0,1\nA,0.3,1\nA,0.6,1\nA,1.2,1\n",
                 ", line 3: found a reading of line A 0.10 m off",
@@ -277,7 +274,10 @@ mod tests {
         for (rows, expected) in cases {
             let error = read_text(&format!("{header}{rows}")).expect_err(rows);
             let error = error.to_string();
-            assert!(error.starts_with(&format!("lines.csv{expected}")), "{error}");
+            assert!(
+                error.starts_with(&format!("lines.csv{expected}")),
+                "{error}"
+            );
         }
         let bent = "line,x,y,z_mm\nA,0,0,1\nA,1,0.2,1\nA,2,0,1\n";
         let error = read_text(bent).expect_err(bent).to_string();

@@ -1,6 +1,8 @@
 //! Worked examples and reference data that somebody published: each test names its source.
 
 mod din18202;
+mod f_numbers;
 mod planes;
 mod straightedge;
+mod test_pad;
 mod volumes;
