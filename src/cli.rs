@@ -16,10 +16,10 @@ use progress::Progress;
 use crate::error::{Error, Result};
 use crate::findings::Reference;
 use crate::output::{files::Files, json, maps, setting_out, text};
-use crate::run::{self, Finish, Job, PourJob};
+use crate::run::{self, Finish, Job, LevelJob, PourJob};
 use crate::survey::{FORMATS, Options, Up};
 use crate::tolerance::{self, Class};
-use crate::units::{Length, LengthUnit, Share, System};
+use crate::units::{Length, LengthUnit, Rate, Share, System};
 
 /// From a measured subfloor to a flat one: how far out it is, whether it meets its class, and what levelling it takes.
 #[derive(Parser)]
@@ -37,6 +37,8 @@ enum Verb {
     Pour(PourArgs),
     /// What is in a file, before trusting it
     Describe(SurveyArgs),
+    /// Two-peg readings: is the instrument level, and by how much not
+    LevelCheck(LevelArgs),
     /// The tolerance classes, each with its limit, how it is measured, and its source
     Classes(ClassesArgs),
 }
@@ -70,6 +72,10 @@ struct SurveyArgs {
     /// Side of a scan's cells
     #[arg(long, value_name = "LENGTH", value_parser = positive_length)]
     cell: Option<f64>,
+    /// How much the instrument's line of sight rises, such as 0.05mm/m from `lowspot level-check`: corrects readings by
+    /// their sight lengths
+    #[arg(long, value_name = "RATE", allow_hyphen_values = true, value_parser = |text: &str| text.parse::<Rate>())]
+    collimation: Option<Rate>,
     /// Polygon of the room with holes for columns: CSV or GeoJSON
     #[arg(long, value_name = "FILE")]
     outline: Option<String>,
@@ -109,6 +115,28 @@ struct PourArgs {
 }
 
 #[derive(Args)]
+struct LevelArgs {
+    /// Readings of two pegs from two set-ups: columns setup, point, staff, sight; - reads standard input
+    #[arg(value_name = "FILE")]
+    file: String,
+    /// How far the line of sight may be off, such as 0.05mm/m
+    #[arg(long, value_name = "RATE", value_parser = positive_rate)]
+    limit: Option<f64>,
+    /// Standard uncertainty of one reading
+    #[arg(long, value_name = "LENGTH", value_parser = positive_length)]
+    u: Option<f64>,
+    /// Unit of staff readings where the file does not say: mm, cm, m, in, ft, usft
+    #[arg(long, value_name = "UNIT", value_parser = |text: &str| text.parse::<LengthUnit>())]
+    units: Option<LengthUnit>,
+    /// Show inches and feet
+    #[arg(long)]
+    imperial: bool,
+    /// Print one JSON document instead of the summary
+    #[arg(long)]
+    json: bool,
+}
+
+#[derive(Args)]
 struct ClassesArgs {
     /// Only classes that contain all of these words
     words: Vec<String>,
@@ -134,6 +162,23 @@ fn positive_length(text: &str) -> std::result::Result<f64, String> {
             Err("wanted a length above zero".to_owned())
         }
     })
+}
+
+fn positive_rate(text: &str) -> std::result::Result<f64, String> {
+    let Rate(rate) = text.parse::<Rate>().map_err(|error| error.to_string())?;
+    if rate > 0.0 {
+        Ok(rate)
+    } else {
+        Err("wanted a rate above zero".to_owned())
+    }
+}
+
+fn system(imperial: bool) -> System {
+    if imperial {
+        System::Imperial
+    } else {
+        System::Metric
+    }
 }
 
 fn format_name(text: &str) -> std::result::Result<&'static str, String> {
@@ -172,6 +217,7 @@ impl SurveyArgs {
                 units: self.units,
                 up: self.up.unwrap_or_default(),
                 format: self.format,
+                collimation: self.collimation.map(|Rate(rate)| rate),
             },
             u: self.u,
             cell: self.cell,
@@ -185,11 +231,7 @@ impl SurveyArgs {
     }
 
     fn system(&self) -> System {
-        if self.imperial {
-            System::Imperial
-        } else {
-            System::Metric
-        }
+        system(self.imperial)
     }
 
     /// Files that must not be written over.
@@ -231,6 +273,7 @@ fn act(verb: &Verb) -> Result<bool> {
         Verb::Check(args) => check(args),
         Verb::Pour(args) => pour(args),
         Verb::Describe(args) => describe(args),
+        Verb::LevelCheck(args) => level_check(args),
         Verb::Classes(args) => classes(args),
     }
 }
@@ -290,6 +333,22 @@ fn describe(args: &SurveyArgs) -> Result<bool> {
     Ok(true)
 }
 
+fn level_check(args: &LevelArgs) -> Result<bool> {
+    let found = run::level_check(&LevelJob {
+        file: args.file.clone(),
+        units: args.units,
+        u: args.u,
+        limit: args.limit,
+    })?;
+    let printed = if args.json {
+        document(&json::level_check(&found))?
+    } else {
+        text::level_check(&found, system(args.imperial))
+    };
+    finish(Files::sparing([]), &printed)?;
+    Ok(found.met())
+}
+
 fn classes(args: &ClassesArgs) -> Result<bool> {
     let wanted: Vec<_> = args.words.iter().map(|word| word.to_lowercase()).collect();
     let found: Vec<_> = tolerance::classes()
@@ -302,15 +361,10 @@ fn classes(args: &ClassesArgs) -> Result<bool> {
             "words that some class contains",
         ));
     }
-    let system = if args.imperial {
-        System::Imperial
-    } else {
-        System::Metric
-    };
     let printed = if args.json {
         document(&json::classes(&found))?
     } else {
-        text::classes(&found, system)
+        text::classes(&found, system(args.imperial))
     };
     finish(Files::sparing([]), &printed)?;
     Ok(true)

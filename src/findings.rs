@@ -4,6 +4,7 @@
 
 use crate::error::Warning;
 use crate::flatness::f_numbers::FNumbers;
+use crate::flatness::instrument::InstrumentLimit;
 use crate::flatness::sample_lines::SampleLine;
 use crate::flatness::spots::Spot;
 use crate::flatness::straightedge::Straightedge;
@@ -12,7 +13,9 @@ use crate::flatness::waviness::Waviness;
 use crate::pour::{Compound, Pour};
 use crate::reference::{LeastSquares, MinimumZone, Plane};
 use crate::surface::{Level, Surface};
-use crate::survey::Input;
+use crate::survey::setups::Network;
+use crate::survey::two_peg::TwoPeg;
+use crate::survey::{Input, Reduction};
 
 /// Standard uncertainty of one reading where the user does not say, m: a staff read to the millimetre (definitions 5).
 pub const READING_U: f64 = 0.001;
@@ -140,14 +143,49 @@ pub struct Description {
     pub scan: bool,
     /// Whether heights were read off a staff.
     pub staff: bool,
-    /// Least and greatest x and y of everything in them, m, survey coordinates; None of lines without a place on the plan.
-    pub plan: Option<[[f64; 2]; 2]>,
-    /// Least and greatest height, m, survey coordinates.
-    pub heights: [f64; 2],
+    /// Level books, reduced.
+    pub books: Vec<Reduction>,
+    /// How several set-ups were brought to one horizon, if there are several.
+    pub network: Option<Network>,
+    /// Least and greatest x, y and z of everything in them, m, survey coordinates. None for level books and
+    /// profile lines without a place.
+    pub extent: Option<[[f64; 2]; 3]>,
     /// The floor, or why there is none.
     pub floor: std::result::Result<Floor, String>,
     /// What looks wrong, or what the user should know.
     pub warnings: Vec<Warning>,
+}
+
+/// What a two-peg test says of an instrument.
+#[derive(Debug, Clone)]
+pub struct LevelCheck {
+    /// The file.
+    pub input: Input,
+    /// The test.
+    pub test: TwoPeg,
+    /// Standard uncertainty of one reading, m.
+    pub u: f64,
+    /// Whether the user asked for a limit of their own: then it stands first in `limits`.
+    pub asked: bool,
+    /// Limits, and whether the instrument keeps them.
+    pub limits: Vec<(InstrumentLimit, Verdict)>,
+}
+
+impl LevelCheck {
+    /// What the test says of the limit asked for, or else of the widest of those stated.
+    pub fn decisive(&self) -> Verdict {
+        let decisive = if self.asked {
+            self.limits.first()
+        } else {
+            self.limits.last()
+        };
+        decisive.map_or(Verdict::Undecided, |(_, verdict)| *verdict)
+    }
+
+    /// Whether the limit asked for, if any, is kept.
+    pub fn met(&self) -> bool {
+        !self.asked || self.decisive() == Verdict::Within
+    }
 }
 
 /// The floor found in a survey that is being described.

@@ -2,8 +2,11 @@
 //!
 //! files -> survey -> surface -> planes, straightedges, spots, F-numbers -> verdicts -> target, volume, order.
 
-use crate::error::{Error, Result};
-use crate::findings::{Description, Findings, Floor, OnPlan, PourPlan, READING_U, Reference};
+use crate::error::{Error, Result, Warning};
+use crate::findings::{
+    Description, Findings, Floor, LevelCheck, OnPlan, PourPlan, READING_U, Reference,
+};
+use crate::flatness::instrument::{self, InstrumentLimit};
 use crate::flatness::sample_lines::{self, SampleLine};
 use crate::flatness::{f_numbers, spots, straightedge, verdict, waviness};
 use crate::pour::{self, Compound, target};
@@ -12,9 +15,9 @@ use crate::surface::lines::from_lines;
 use crate::surface::readings::from_readings;
 use crate::surface::scan::{ScanSettings, from_scan};
 use crate::surface::{Kind, Level, Outline, Surface};
-use crate::survey::{self, Measured, ProfileLine, Source, Survey};
+use crate::survey::{self, Input, Measured, ProfileLine, Source, Survey, two_peg};
 use crate::tolerance::{Class, Rule};
-use crate::units::System;
+use crate::units::{LengthUnit, System};
 
 /// Told how many points have just been read, and how many there are to read in all if the files say so.
 pub type Progress<'a> = dyn Fn(u64, Option<u64>) + Sync + 'a;
@@ -64,6 +67,19 @@ pub struct PourJob {
     pub waste: f64,
 }
 
+/// A two-peg test to work out.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LevelJob {
+    /// The file with its readings.
+    pub file: String,
+    /// `--units`: the unit of staff readings where the file does not say.
+    pub units: Option<LengthUnit>,
+    /// `--u`: standard uncertainty of one reading, m.
+    pub u: Option<f64>,
+    /// `--limit`: how far the line of sight may be off, m per m.
+    pub limit: Option<f64>,
+}
+
 /// The level to finish at, as asked for.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Finish {
@@ -108,8 +124,8 @@ pub fn check(job: &Job, progress: &Progress) -> Result<Findings> {
         }),
         waviness: along(&lines, |lines| waviness::measure(lines, job.units)),
         sample_lines: lines.unwrap_or_default(),
-        warnings: survey
-            .warnings
+        warnings: job
+            .warnings(&survey)
             .into_iter()
             .chain(surface.warnings.iter().cloned())
             .collect(),
@@ -233,8 +249,11 @@ pub fn describe(job: &Job, progress: &Progress) -> Result<Description> {
             deviations,
         })
     });
-    let [x, y, heights] = survey.extent().ok_or_else(nothing_measured)?;
-    let mut warnings = survey.warnings.clone();
+    let extent = survey.extent();
+    if extent.is_none() && survey.books.is_empty() && survey.on_plan() {
+        return Err(nothing_measured());
+    }
+    let mut warnings = job.warnings(&survey);
     warnings.extend(
         floor
             .iter()
@@ -244,10 +263,44 @@ pub fn describe(job: &Job, progress: &Progress) -> Result<Description> {
         inputs: survey.inputs()?,
         scan: survey.measured == Measured::Scan,
         staff: survey.staff(),
-        plan: survey.on_plan().then_some([x, y]),
-        heights,
+        extent,
+        books: survey.books,
+        network: survey.network,
         floor: floor.map_err(|error| error.to_string()),
         warnings,
+    })
+}
+
+/// A two-peg test: by how much the instrument's line of sight is not level.
+///
+/// # Errors
+/// Whatever keeps the file from being read as one.
+pub fn level_check(job: &LevelJob) -> Result<LevelCheck> {
+    let source = Source::new(&job.file)?;
+    let test = two_peg::read(&source, job.units)?;
+    let u = job.u.unwrap_or(READING_U);
+    let own = job.limit.map(|rate| InstrumentLimit {
+        title: "as asked",
+        rate,
+        source: "--limit",
+    });
+    let limits = own.into_iter().chain(instrument::LIMITS);
+    Ok(LevelCheck {
+        input: Input {
+            file: source.name().to_owned(),
+            sha256: source.sha256()?,
+            format: "two-peg",
+            points: 4,
+        },
+        asked: job.limit.is_some(),
+        limits: limits
+            .map(|limit| {
+                let verdict = instrument::judge(&test, &limit, u);
+                (limit, verdict)
+            })
+            .collect(),
+        test,
+        u,
     })
 }
 
@@ -305,6 +358,16 @@ fn nothing_measured() -> Error {
 }
 
 impl Job {
+    /// What the readers noticed, and what the ties between set-ups show.
+    fn warnings(&self, survey: &Survey) -> Vec<Warning> {
+        let u = self.u.unwrap_or(READING_U);
+        let of_ties = survey
+            .network
+            .iter()
+            .flat_map(|network| network.warnings(u));
+        survey.warnings.iter().cloned().chain(of_ties).collect()
+    }
+
     /// The straightedges to lay: those of the classes and those asked for, each once, the shortest first.
     fn edges(&self) -> Vec<f64> {
         let requirements = self.classes.iter().flat_map(|class| &class.requirements);

@@ -261,6 +261,30 @@ impl FromStr for Share {
     }
 }
 
+/// So much for every metre of distance, typed as `0.05mm/m`, `1mm/20m` or `1/16in/100ft`.
+#[derive(Debug, Clone, Copy, PartialEq, PartialOrd)]
+pub struct Rate(pub f64);
+
+impl FromStr for Rate {
+    type Err = NotAQuantity;
+
+    fn from_str(text: &str) -> Result<Self, NotAQuantity> {
+        let read = || {
+            let (over, under) = text.rsplit_once('/')?;
+            let over: Length = over.parse().ok()?;
+            let distance = match under.parse::<LengthUnit>() {
+                Ok(unit) => unit.metres(),
+                Err(_) => under.parse::<Length>().ok()?.m(),
+            };
+            (distance > 0.0).then(|| Self(over.m() / distance))
+        };
+        read().ok_or_else(|| NotAQuantity {
+            found: text.to_owned(),
+            wanted: "a length in a distance, such as 0.05mm/m or 1mm/20m",
+        })
+    }
+}
+
 /// A number times the worth of the unit that follows it, capitals or not.
 fn with_unit(text: &str, units: &[(&str, f64)], wanted: &'static str) -> Result<f64, NotAQuantity> {
     let read = || {
@@ -372,6 +396,33 @@ impl System {
         }
     }
 
+    /// A level or a reading as a level book has it: `101.305`, in [`Self::level_unit`].
+    pub fn level(self, metres: f64) -> String {
+        match self {
+            Self::Metric => format!("{:.3}", no_minus_zero(metres, 3)),
+            Self::Imperial => format!("{:.3}", no_minus_zero(metres / FOOT, 3)),
+        }
+    }
+
+    /// The unit of [`Self::level`].
+    pub fn level_unit(self) -> &'static str {
+        match self {
+            Self::Metric => "m",
+            Self::Imperial => "ft",
+        }
+    }
+
+    /// A slight slope, such as that of a line of sight: `0.050 mm/m`, or thousandths of an inch in ten feet.
+    pub fn slight_slope(self, slope: f64) -> String {
+        match self {
+            Self::Metric => format!("{:.3} mm/m", no_minus_zero(slope / MILLIMETRE, 3)),
+            Self::Imperial => {
+                let inches = no_minus_zero(slope * 10.0 * FOOT / INCH, 3);
+                format!("{inches:.3} in in 10 ft")
+            }
+        }
+    }
+
     /// An area: `12.3 m²`, or square feet.
     pub fn area(self, square_metres: f64) -> String {
         match self {
@@ -475,6 +526,24 @@ mod tests {
         assert!("3m".parse::<Area>().is_err());
         assert!("20 m".parse::<Duration>().is_err());
         assert!("30".parse::<Volume>().is_err());
+    }
+
+    #[test]
+    fn rates_are_a_length_in_a_distance() {
+        for (text, rate) in [
+            ("0.05mm/m", 5e-5),
+            ("1mm/20m", 5e-5),
+            ("-1.5 mm / 30 m", -5e-5),
+            ("1/16in/100ft", 1.0 / 19200.0),
+        ] {
+            let Rate(found) = text.parse().expect(text);
+            assert!((found - rate).abs() < 1e-18, "{text}: {found}");
+        }
+        for text in [
+            "0.05", "1mm", "mm/m", "1mm/0m", "1mm/-2m", "1/16in", "1mm/s",
+        ] {
+            assert!(text.parse::<Rate>().is_err(), "{text}");
+        }
     }
 
     #[test]

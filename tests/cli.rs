@@ -208,7 +208,7 @@ fn lines_by_station_give_f_numbers_and_say_why_there_is_no_plan() {
     assert!(check["surface"]["area_m2"].is_null());
     let describe = json(folder.path(), &["describe", "lines.csv", "--json"]);
     assert_valid("describe", &describe);
-    assert!(describe["extent"]["x_m"].is_null() && describe["surface_reason"].is_string());
+    assert!(describe["extent"].is_null() && describe["surface_reason"].is_string());
     for verb in ["check", "describe"] {
         let output = lowspot(folder.path(), &[verb, "lines.csv", "--map", "map.svg"]);
         assert_eq!(output.status.code(), Some(2));
@@ -265,4 +265,50 @@ fn files_of_lines_go_together_and_with_nothing_else() {
         let output = lowspot(folder.path(), &["check", "lines.csv", other]);
         assert_eq!(output.status.code(), Some(2), "{other}");
     }
+}
+
+#[test]
+fn set_ups_of_two_files_are_brought_to_one_horizon() {
+    let list = |rows: &str| format!("point,setup,x,y,staff_mm\n{rows}");
+    let (folder, _) = folder_with(
+        "one.csv",
+        &list("A,I,0,0,1200\nB,I,1,0,1203\nC,I,0,1,1201\n"),
+    );
+    let two = list("B,II,1,0,1303\nC,II,0,1,1301\nD,II,1,1,1299\n");
+    fs::write(folder.path().join("two.csv"), two).unwrap();
+    let output = lowspot(folder.path(), &["describe", "one.csv", "two.csv", "--json"]);
+    let found: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+    assert_eq!(found["setups"]["setups"][1]["height_mm"], 100.0);
+    assert_eq!(found["setups"]["redundancy"], 1);
+    assert_eq!(found["level"]["highest"]["z_mm"], -1199.0);
+    assert_eq!(found["survey"]["points_used"], 4);
+    let untied = list("E,III,5,5,1303\n");
+    fs::write(folder.path().join("three.csv"), untied).unwrap();
+    let output = lowspot(folder.path(), &["check", "one.csv", "three.csv"]);
+    assert_eq!(output.status.code(), Some(2));
+    let message = text(&output.stderr);
+    assert!(message.contains("set-up III"), "{message}");
+}
+
+#[test]
+fn level_check_fails_only_a_limit_that_was_asked_for() {
+    let pegs = "setup,peg,reading_m,distance_m\nI,A,1.476,20\nI,B,1.432,20\nII,A,1.556,50\nII,B,1.472,10\n";
+    let (folder, _) = folder_with("pegs.csv", pegs);
+    let run = |more: &[&str]| {
+        lowspot(
+            folder.path(),
+            &[&["level-check", "pegs.csv"], more].concat(),
+        )
+    };
+    let output = run(&[]);
+    assert_eq!(output.status.code(), Some(0));
+    let summary = text(&output.stdout);
+    assert!(summary.contains("rises 1.000 mm/m"), "{summary}");
+    assert_eq!(run(&["--limit", "2mm/m"]).status.code(), Some(0));
+    assert_eq!(run(&["--limit", "1mm/20m"]).status.code(), Some(1));
+    assert_eq!(run(&["--limit", "1mm"]).status.code(), Some(2));
+    let grid = format!("{KITCHEN}/survey.csv");
+    let output = lowspot(folder.path(), &["check", &grid, "--collimation", "-1mm/m"]);
+    assert_eq!(output.status.code(), Some(2));
+    assert!(text(&output.stderr).contains("no sight lengths"));
 }

@@ -178,6 +178,7 @@ fn schemas_are_those_of_the_types() {
         ("pour", schema_for!(json::Pour)),
         ("describe", schema_for!(json::Describe)),
         ("classes", schema_for!(Vec<json::KnownClass>)),
+        ("level-check", schema_for!(json::LevelCheck)),
     ];
     for (name, schema) in schemas {
         let text = serde_json::to_string_pretty(&schema).unwrap() + "\n";
@@ -186,6 +187,43 @@ fn schemas_are_those_of_the_types() {
             text.as_bytes(),
         );
     }
+}
+
+/// Documents of a two-peg test and of set-ups that are tied to a level book.
+fn of_levelling() -> [(&'static str, Vec<u8>); 3] {
+    let folder = tempfile::tempdir().unwrap();
+    let files = [
+        (
+            "pegs.csv",
+            "setup,peg,reading_m,distance_m\nI,A,1.476,20\nI,B,1.432,20\nII,A,1.556,50\nII,B,1.472,10\n",
+        ),
+        (
+            "book.csv",
+            "point,bs_m,is_m,fs_m,x,y,rl_m\nA,1.751,,,0,0,10\nB,,1.740,,1,0,\nC,0.300,,0.310,0,1,\nD,,,0.290,1,1,11.453\n",
+        ),
+        (
+            "list.csv",
+            "point,setup,x,y,z_mm\nA,I,0,0,1\nB,I,1,0,2\nB,II,1,0,22\nC,II,0,1,23\n",
+        ),
+    ];
+    for (name, text) in files {
+        fs::write(folder.path().join(name), text).unwrap();
+    }
+    let run = |args: &[&str]| {
+        let output = Command::new(env!("CARGO_BIN_EXE_lowspot"))
+            .args(args)
+            .arg("--json")
+            .current_dir(folder.path())
+            .output()
+            .unwrap();
+        assert!(output.status.success(), "{output:?}");
+        output.stdout
+    };
+    [
+        ("level-check", run(&["level-check", "pegs.csv"])),
+        ("describe", run(&["describe", "book.csv"])),
+        ("describe", run(&["describe", "list.csv"])),
+    ]
 }
 
 #[test]
@@ -212,6 +250,7 @@ fn documents_validate_against_their_schemas() {
         .iter()
         .flat_map(of_sample)
         .chain([("classes", classes)])
+        .chain(of_levelling())
         .collect();
     for (name, document) in documents {
         let schema =

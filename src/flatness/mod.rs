@@ -5,6 +5,7 @@
 
 pub mod chords;
 pub mod f_numbers;
+pub mod instrument;
 pub mod levels;
 pub mod measure;
 pub mod sample_lines;

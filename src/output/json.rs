@@ -6,6 +6,7 @@
 //! The schemas in `schema/` beside this file are generated from these types; `tests/golden` holds them together.
 
 mod along_lines;
+mod levels;
 
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -23,6 +24,8 @@ use crate::pour::Target;
 use crate::surface::{Kind, Surface};
 use crate::tolerance::{Class, Requirement};
 use crate::units::{LITRE, MILLIMETRE, System};
+
+pub use levels::{LevelCheck, level_check};
 
 /// Rounds to a ten-thousandth; a minus zero becomes zero.
 fn rounded(value: f64) -> f64 {
@@ -569,13 +572,8 @@ struct PinDepth {
 /// Least and greatest of a coordinate, m.
 #[derive(Debug, Serialize, JsonSchema)]
 struct Extent {
-    /// Null of lines without a place on the plan.
-    x_m: Option<[f64; 2]>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    x_m_reason: Option<&'static str>,
-    y_m: Option<[f64; 2]>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    y_m_reason: Option<&'static str>,
+    x_m: [f64; 2],
+    y_m: [f64; 2],
     z_m: [f64; 2],
 }
 
@@ -585,7 +583,16 @@ pub struct Describe {
     /// Version of lowspot.
     lowspot: &'static str,
     inputs: Vec<Input>,
-    extent: Extent,
+    /// Null for level books and profile lines without x and y.
+    extent: Option<Extent>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    extent_reason: Option<&'static str>,
+    /// Level books, reduced.
+    level_books: Vec<levels::LevelBook>,
+    /// Null where the readings are from one set-up.
+    setups: Option<levels::SetUps>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    setups_reason: Option<&'static str>,
     /// Null where no floor was found.
     survey: Option<Survey>,
     surface: Option<SurfaceFacts>,
@@ -598,17 +605,22 @@ pub struct Describe {
 /// The document of `describe`.
 pub fn describe(description: &Description) -> Describe {
     let floor = description.floor.as_ref().ok();
-    let no_plan = description.plan.is_none().then_some(words::NO_PLAN);
+    let no_places = match description.books.as_slice() {
+        [] => words::NO_PLAN,
+        [..] => words::NO_PLACES,
+    };
     Describe {
         lowspot: env!("CARGO_PKG_VERSION"),
         inputs: inputs(&description.inputs),
-        extent: Extent {
-            x_m: description.plan.map(|[x, _]| x.map(rounded)),
-            x_m_reason: no_plan,
-            y_m: description.plan.map(|[_, y]| y.map(rounded)),
-            y_m_reason: no_plan,
-            z_m: description.heights.map(rounded),
-        },
+        extent: description.extent.map(|[x, y, z]| Extent {
+            x_m: x.map(rounded),
+            y_m: y.map(rounded),
+            z_m: z.map(rounded),
+        }),
+        extent_reason: description.extent.is_none().then_some(no_places),
+        level_books: description.books.iter().map(levels::book).collect(),
+        setups: description.network.as_ref().map(levels::setups),
+        setups_reason: description.network.is_none().then_some(words::ONE_SETUP),
         survey: floor.map(|floor| survey(&floor.surface, None)),
         surface: floor.map(|floor| surface_facts(&floor.surface)),
         level: floor.map(|floor| level(&floor.surface, &floor.level)),

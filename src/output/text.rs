@@ -3,6 +3,8 @@
 //! In: finished results. Out: text with ANSI styles on the verdicts; whoever prints it strips them where they do not
 //! belong (no terminal, NO_COLOR).
 
+mod levels;
+
 use std::fmt::Write;
 
 use anstyle::{AnsiColor, Style};
@@ -15,6 +17,8 @@ use crate::pour::Target;
 use crate::surface::{Kind, Surface};
 use crate::tolerance::Class;
 use crate::units::System;
+
+pub use levels::level_check;
 
 /// Spots of a kind that the summary lists; the map and the JSON have them all.
 const SPOTS_SHOWN: usize = 3;
@@ -396,18 +400,31 @@ pub fn describe(description: &Description, units: System) -> String {
             format!("{}: {}, {} {what}", input.file, input.format, input.points),
         );
     }
-    let z = description.heights;
+    if let Some(extent) = description.extent {
+        self::extent(&mut page, extent, description.staff, units);
+    }
+    for book in &description.books {
+        levels::book(&mut page, book, units);
+    }
+    if let Some(network) = &description.network {
+        levels::setups(&mut page, network, description.staff, units);
+    }
+    match &description.floor {
+        Ok(floor) => floor_found(&mut page, floor, description.staff, units),
+        Err(reason) => page.line("floor", format!("none: {reason}")),
+    }
+    notes(&mut page, description.warnings.iter(), &[]);
+    page.0
+}
+
+fn extent(page: &mut Page, [x, y, z]: [[f64; 2]; 3], staff: bool, units: System) {
     let span =
         |[least, greatest]: [f64; 2]| format!("{} to {}", units.plan(least), units.plan(greatest));
-    match description.plan {
-        Some([x, y]) => page.line("extent", format!("x {}, y {}", span(x), span(y))),
-        None => page.line("extent", words::NO_PLAN),
-    }
-    let heights = if description.staff { [-z[1], -z[0]] } else { z };
-    let what = if description.staff {
-        "staff readings"
+    page.line("extent", format!("x {}, y {}", span(x), span(y)));
+    let (what, heights) = if staff {
+        ("staff readings", [-z[1], -z[0]])
     } else {
-        "heights"
+        ("heights", z)
     };
     page.line(
         "",
@@ -417,12 +434,6 @@ pub fn describe(description: &Description, units: System) -> String {
             units.height(heights[1])
         ),
     );
-    match &description.floor {
-        Ok(floor) => floor_found(&mut page, floor, description.staff, units),
-        Err(reason) => page.line("floor", format!("none: {reason}")),
-    }
-    notes(&mut page, description.warnings.iter(), &[]);
-    page.0
 }
 
 fn floor_found(page: &mut Page, floor: &Floor, staff: bool, units: System) {

@@ -34,6 +34,18 @@ pub const IN_LINE: &str = "the heights are in line to the last digit";
 pub const CELLS_HAVE_THEIR_OWN_U: &str =
     "each cell of the scan has its own, from its points' scatter";
 
+/// Why a level book has no extent.
+pub const NO_PLACES: &str = "no row of the level book has x and y";
+
+/// Why there is nothing to say of set-ups.
+pub const ONE_SETUP: &str = "readings are not from several set-ups";
+
+/// Why a book does not say how it closes.
+pub const NO_CLOSING: &str = "the level of the last point is not known";
+
+/// Why the ties between set-ups imply no scatter.
+pub const NO_REDUNDANCY: &str = "the set-ups share no more points than they need";
+
 /// Why readings have no noise.
 pub const NO_NOISE: &str = "single readings show no scatter";
 

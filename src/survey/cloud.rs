@@ -153,6 +153,7 @@ mod tests {
             units: Some(LengthUnit::Millimetre),
             up: Up::Y,
             format: None,
+            collimation: None,
         };
         let turned = read(None, &options);
         assert_eq!(turned.points().next(), Some([0.001, -0.003, 0.002]));

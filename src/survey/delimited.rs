@@ -232,6 +232,19 @@ impl Table {
         Ok(number)
     }
 
+    /// The distance in a cell of a column whose unit has so many metres, m.
+    ///
+    /// # Errors
+    /// [`Error::Input`] as for [`Self::number`], and for a distance below zero.
+    pub fn distance(&mut self, row: &Row, (column, metres): (usize, f64)) -> Result<f64> {
+        let number = self.number(row, column)?;
+        if number < 0.0 {
+            let found = format!("the distance {number}");
+            return Err(Error::input(self.place(row, column), found, "0 or more"));
+        }
+        Ok(number * metres)
+    }
+
     /// Whether a file that has given `readings` already may give another.
     ///
     /// # Errors

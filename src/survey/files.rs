@@ -8,9 +8,10 @@ use std::sync::{Arc, Mutex, PoisonError};
 use rayon::prelude::*;
 
 use super::delimited::shown;
+use super::setups::{self, Network};
 use super::{
     Batch, Content, Format, LeftOut, Options, PointReader, ProfileLine, ProfileLines, Reading,
-    Readings, Source, recognise,
+    Readings, Reduction, Source, level_book, list, recognise,
 };
 use crate::error::{Error, Result, Warning};
 
@@ -51,6 +52,10 @@ pub struct Survey {
     options: Options,
     /// What the files hold.
     pub measured: Measured,
+    /// The level books among them, reduced.
+    pub books: Vec<Reduction>,
+    /// How several set-ups were brought to one horizon, if there are several.
+    pub network: Option<Network>,
     /// What the readers noticed.
     pub warnings: Vec<Warning>,
 }
@@ -60,7 +65,7 @@ pub struct Survey {
 pub enum Measured {
     /// Readings, held whole.
     Readings {
-        /// Those of all files, in their order.
+        /// Those of all files, in their order; one a point where several set-ups were brought to one horizon.
         readings: Vec<Reading>,
         /// Whether they were read off a staff.
         staff: bool,
@@ -125,6 +130,19 @@ impl Measured {
             ),
         }
     }
+
+    /// The same with the set-ups of readings brought to one horizon, if there are several.
+    fn on_one_horizon(self) -> Result<(Self, Option<Network>)> {
+        let (readings, staff) = match self {
+            Self::Readings { readings, staff } => (readings, staff),
+            Self::Lines { .. } | Self::Scan => return Ok((self, None)),
+        };
+        let (readings, network) = match setups::adjust(&readings)? {
+            Some((points, network)) => (points, Some(network)),
+            None => (readings, None),
+        };
+        Ok((Self::Readings { readings, staff }, network))
+    }
 }
 
 fn same_zero(staff: bool, theirs: bool, source: &Source) -> Result<()> {
@@ -141,13 +159,15 @@ impl Survey {
     ///
     /// # Errors
     /// [`Error::Argument`] for no file at all or for files of several kinds together; [`Error::Input`] for staff
-    /// readings mixed with heights, a profile line given twice, and whatever a reader meets.
+    /// readings mixed with heights, a profile line given twice, and whatever a reader meets; [`Error::Floor`] for
+    /// set-ups that are not tied.
     pub fn open(names: &[String], options: &Options) -> Result<Self> {
         let files: Vec<SurveyFile> = names
             .iter()
             .map(|name| {
                 let source = Source::new(name)?;
                 let format = recognise(&source, options)?;
+                sights_known(name, format, options)?;
                 Ok(SurveyFile {
                     source,
                     format,
@@ -156,6 +176,7 @@ impl Survey {
             })
             .collect::<Result<_>>()?;
         let (mut measured, mut warnings) = (None::<Measured>, Vec::new());
+        let mut books = Vec::new();
         for file in &files {
             let (read, points) = match (file.format.open)(&file.source, options)? {
                 Content::Points(_) => (Measured::Scan, 0),
@@ -163,8 +184,10 @@ impl Survey {
                     readings,
                     staff,
                     warnings: mut noticed,
+                    book,
                 }) => {
                     warnings.append(&mut noticed);
+                    books.extend(book);
                     let points = readings.len();
                     (Measured::Readings { readings, staff }, points)
                 }
@@ -184,10 +207,13 @@ impl Survey {
         }
         let measured = measured
             .ok_or_else(|| Error::argument("SURVEY", "no file", "at least one survey file"))?;
+        let (measured, network) = measured.on_one_horizon()?;
         Ok(Self {
             files,
             options: *options,
             measured,
+            books,
+            network,
             warnings,
         })
     }
@@ -226,8 +252,8 @@ impl Survey {
         Ok(readers)
     }
 
-    /// Least and greatest x, y and z of everything measured; None of nothing. For a scan, of what was last streamed. Of
-    /// lines by station, x is the station and y nothing.
+    /// Least and greatest x, y and z of everything measured; None of nothing, and of lines without a place on the plan. For
+    /// a scan, of what was last streamed.
     pub fn extent(&self) -> Option<Extent> {
         let mut extent = None;
         match &self.measured {
@@ -240,13 +266,11 @@ impl Survey {
                 }
             }
             Measured::Lines { lines, .. } => {
-                for line in lines {
-                    for (step, &z) in line.heights.iter().enumerate() {
-                        let place = line.places.as_ref().and_then(|places| places.get(step));
-                        let station = [line.start + step as f64 * line.pitch, 0.0];
-                        let [x, y] = *place.unwrap_or(&station);
-                        widen(&mut extent, [x, y, z].map(|at| [at, at]));
-                    }
+                for reading in lines.iter().flat_map(ProfileLine::readings) {
+                    widen(
+                        &mut extent,
+                        [reading.x, reading.y, reading.z].map(|at| [at, at]),
+                    );
                 }
             }
             Measured::Scan => {
@@ -287,6 +311,19 @@ impl Survey {
             })
             .collect()
     }
+}
+
+/// That a file which is to be corrected by its sight lengths is of a format that has any.
+fn sights_known(name: &str, format: &Format, options: &Options) -> Result<()> {
+    let known = [list::LIST.name, level_book::BOOK.name].contains(&format.name);
+    if options.collimation.is_none() || known {
+        return Ok(());
+    }
+    Err(Error::argument(
+        "--collimation",
+        format!("{name}, which has no sight lengths ({})", format.title),
+        "a list of readings with a column sight_m, or a level book with bs_sight_m, is_sight_m and fs_sight_m",
+    ))
 }
 
 fn widen(extent: &mut Option<Extent>, by: Extent) {

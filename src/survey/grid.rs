@@ -88,7 +88,7 @@ pub fn read(mut table: Table, options: &Options) -> Result<Readings> {
     Ok(Readings {
         readings,
         staff: scale.staff,
-        warnings: Vec::new(),
+        ..Readings::default()
     })
 }
 

@@ -3,7 +3,7 @@
 //! In: `x_m`, `staff_mm`, `z ft`, `height (mm)`, `RL [m]`. Out: the name, the unit, and for a height which way it runs.
 //! Which way a height runs, or in what unit, is never guessed.
 
-use crate::error::{Error, Place, Result};
+use crate::error::{Error, Place, Result, Warning};
 use crate::survey::delimited::{Table, shown};
 use crate::units::LengthUnit;
 
@@ -15,6 +15,13 @@ pub const Y_NAMES: &[&str] = &["y", "northing"];
 pub const HEIGHT_NAMES: &[&str] = &["z", "height", "level", "rl", "elevation"];
 /// Names of a staff reading, which grows downwards.
 pub const STAFF_NAMES: &[&str] = &["staff", "reading"];
+
+/// Names of the distance between the instrument and the staff.
+pub const SIGHT_NAMES: &[&str] = &["sight", "sightlength"];
+/// Names of the point that was read.
+pub const POINT_NAMES: &[&str] = &["point"];
+/// Names of the set-up of the instrument it was read from.
+pub const SETUP_NAMES: &[&str] = &["setup"];
 
 /// The header of one column.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -75,6 +82,130 @@ impl Heading {
             Error::input(place.clone(), found, "mm, cm, m, in, ft or usft")
         })
     }
+
+    /// The unit it carries, or `units`, which is what `--units` says.
+    ///
+    /// # Errors
+    /// [`Error::Input`] at `place` where neither says one, and for what is no unit of length.
+    pub fn unit_or(&self, units: Option<LengthUnit>, place: &Place) -> Result<LengthUnit> {
+        self.unit(place)?.or(units).ok_or_else(|| {
+            Error::input(
+                place.clone(),
+                "no unit of length",
+                format!(
+                    "the unit in the header, such as {}_mm, or --units mm (for scanned points, say so with --format)",
+                    self.name
+                ),
+            )
+        })
+    }
+}
+
+/// A column of numbers: where it is, and the metres in its unit.
+pub type Column = (usize, f64);
+
+/// The column with one of `names`, if there is any, of heights or readings: in `units` where its header has no unit.
+///
+/// # Errors
+/// [`Error::Input`] for a second one, one without a unit, and what is no unit of length.
+pub fn measured_column(
+    table: &Table,
+    headings: &[Heading],
+    names: &[&str],
+    units: Option<LengthUnit>,
+) -> Result<Option<Column>> {
+    let column = only(table, headings, names)?;
+    let found = column.and_then(|column| Some((column, headings.get(column)?)));
+    found
+        .map(|(column, heading)| {
+            let unit = heading.unit_or(units, &table.place(table.header(), column))?;
+            Ok((column, unit.metres()))
+        })
+        .transpose()
+}
+
+/// The column with one of `names`, if there is any, of distances on the plan: metres where its header has no unit.
+///
+/// # Errors
+/// [`Error::Input`] for a second one and for what is no unit of length.
+pub fn plan_column(table: &Table, headings: &[Heading], names: &[&str]) -> Result<Option<Column>> {
+    measured_column(table, headings, names, Some(LengthUnit::Metre))
+}
+
+/// A column that must be there.
+///
+/// # Errors
+/// [`Error::Input`] that lists the columns there are.
+pub fn needed<T>(table: &Table, column: Option<T>, wanted: impl Into<String>) -> Result<T> {
+    column.ok_or_else(|| {
+        let names: Vec<_> = table.header().texts().collect();
+        let place = Place::line(table.file().file, table.header().line);
+        let found = format!("the columns {}", shown(&names.join(", ")));
+        Error::input(place, found, wanted)
+    })
+}
+
+/// The column with one of `names`, which must be there, of distances on the plan.
+///
+/// # Errors
+/// As [`plan_column`] and [`needed`].
+pub fn needed_plan_column(table: &Table, headings: &[Heading], names: &[&str]) -> Result<Column> {
+    let column = plan_column(table, headings, names)?;
+    needed(table, column, wanted_on_the_plan(names))
+}
+
+/// The column of heights or staff readings, and how its numbers become heights.
+///
+/// # Errors
+/// [`Error::Input`] where there is none, a second one, or no unit is said.
+pub fn height_column(
+    table: &Table,
+    headings: &[Heading],
+    units: Option<LengthUnit>,
+) -> Result<(usize, HeightScale)> {
+    let column = only(table, headings, &[HEIGHT_NAMES, STAFF_NAMES].concat())?;
+    let scale = match column.and_then(|column| Some((column, headings.get(column)?))) {
+        Some((column, heading)) => {
+            let place = table.place(table.header(), column);
+            HeightScale::of(heading, &place, units)?.map(|scale| (column, scale))
+        }
+        None => None,
+    };
+    needed(
+        table,
+        scale,
+        "a column of heights that says which way they run: z, height, level, rl or elevation (grows upwards), \
+         staff or reading (grows downwards), with its unit, such as staff_mm",
+    )
+}
+
+/// What is wanted where a column of the plan is missing.
+pub fn wanted_on_the_plan(names: &[&str]) -> String {
+    format!(
+        "a column {} (in metres, unless it says otherwise, as in x_ft)",
+        names.join(" or ")
+    )
+}
+
+/// Warns of columns that look like a measurement and are not `read`: `z2_mm`, `height2`.
+pub fn unread_measurements(table: &Table, headings: &[Heading], read: &[usize]) -> Vec<Warning> {
+    let looks = |heading: &Heading| {
+        let names = [HEIGHT_NAMES, STAFF_NAMES].concat();
+        let mut long = names.iter().filter(|name| name.len() > 3);
+        heading.has_unit() || long.any(|name| heading.name.starts_with(name))
+    };
+    headings
+        .iter()
+        .enumerate()
+        .filter(|(column, heading)| !read.contains(column) && looks(heading))
+        .map(|(_, heading)| {
+            Warning(format!(
+                "{}: the column {} is not read",
+                table.file(),
+                shown(&heading.text)
+            ))
+        })
+        .collect()
 }
 
 /// The one column with one of `names`, if there is any.
@@ -95,62 +226,6 @@ pub fn only(table: &Table, headings: &[Heading], names: &[&str]) -> Result<Optio
     ))
 }
 
-/// The column of heights or staff readings, and how its numbers become heights.
-///
-/// # Errors
-/// [`Error::Input`] where there is none, a second one, or no unit is said.
-pub fn height_column(
-    table: &Table,
-    headings: &[Heading],
-    units: Option<LengthUnit>,
-) -> Result<(usize, HeightScale)> {
-    let column = only(table, headings, &[HEIGHT_NAMES, STAFF_NAMES].concat())?;
-    let found = column.and_then(|column| Some((column, headings.get(column)?)));
-    let scale = match found {
-        Some((column, heading)) => {
-            let place = table.place(table.header(), column);
-            HeightScale::of(heading, &place, units)?.map(|scale| (column, scale))
-        }
-        None => None,
-    };
-    scale.ok_or_else(|| {
-        missing(
-            table,
-            "a column of heights that says which way they run: z, height, level, rl or elevation (grows upwards), \
-             staff or reading (grows downwards), with its unit, such as staff_mm",
-        )
-    })
-}
-
-/// The column of a plan distance and the metres in its unit.
-///
-/// # Errors
-/// [`Error::Input`] where there is none, a second one, or its unit is unknown.
-pub fn plan_column(table: &Table, headings: &[Heading], names: &[&str]) -> Result<(usize, f64)> {
-    let column = only(table, headings, names)?;
-    let found = column.and_then(|column| Some((column, headings.get(column)?)));
-    let (column, heading) = found.ok_or_else(|| {
-        let wanted = format!(
-            "a column {} (in metres, unless it says otherwise, as in x_ft)",
-            names.join(" or ")
-        );
-        missing(table, &wanted)
-    })?;
-    let unit = heading.unit(&table.place(table.header(), column))?;
-    Ok((column, unit.unwrap_or(LengthUnit::Metre).metres()))
-}
-
-/// The error of a table that lacks a column.
-pub fn missing(table: &Table, wanted: &str) -> Error {
-    let names: Vec<_> = table.header().texts().collect();
-    let place = Place::line(table.file().file, table.header().line);
-    Error::input(
-        place,
-        format!("the columns {}", shown(&names.join(", "))),
-        wanted,
-    )
-}
-
 /// How the numbers of a column become heights.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct HeightScale {
@@ -169,17 +244,7 @@ impl HeightScale {
         if !staff && !heading.is(HEIGHT_NAMES) {
             return Ok(None);
         }
-        let Some(unit) = heading.unit(place)?.or(units) else {
-            return Err(Error::input(
-                place.clone(),
-                "no unit of length",
-                format!(
-                    "the unit in the header, such as {}_mm, or --units mm (for scanned points, say so with --format)",
-                    heading.name
-                ),
-            ));
-        };
-        let metres = unit.metres();
+        let metres = heading.unit_or(units, place)?.metres();
         Ok(Some(Self { staff, metres }))
     }
 

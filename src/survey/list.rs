@@ -3,18 +3,18 @@
 //! In: delimited text with a column `x` and `y` (or `easting` and `northing`) and one of height (`z`, `height`, `level`,
 //! `rl`, `elevation`: grows upwards) or staff (`staff`, `reading`: grows downwards); `point` and `setup` if there are any.
 //! Units stand in the header: `x_ft`, `staff_mm`, `height (mm)`. Plan columns without one are metres; a height column
-//! without one is in `--units`, and without that it is an error. Out: [`Readings`] in metres, heights growing upwards.
-//! Readings of several set-ups are not brought to one horizon here.
+//! without one is in `--units`, and without that it is an error. A column `sight` (distance from the instrument, metres
+//! unless it says otherwise) is what `--collimation` needs. Out: [`Readings`] in metres, heights growing upwards.
+//! Readings of several set-ups are not brought to one horizon here (see `setups`).
 
 use crate::error::{Error, Place, Result, Warning};
-use crate::survey::delimited::{self, Row, Table, count, shown};
-use crate::survey::heading::Heading;
-use crate::survey::heading::{self, HEIGHT_NAMES, HeightScale, STAFF_NAMES, X_NAMES, Y_NAMES};
+use crate::survey::delimited::{self, Row, Table, count};
+use crate::survey::heading::{
+    self, Column, Heading, HeightScale, POINT_NAMES, SETUP_NAMES, SIGHT_NAMES, STAFF_NAMES,
+    X_NAMES, Y_NAMES,
+};
 use crate::survey::{Content, Format, Options, Reading, Readings, Source};
-use crate::units::{LengthUnit, System};
-
-const POINT_NAMES: &[&str] = &["point"];
-const SETUP_NAMES: &[&str] = &["setup"];
+use crate::units::System;
 
 /// Columns that make a file a level book, a book of lines or a straightedge book.
 const OTHER_BOOKS: &[&str] = &[
@@ -88,8 +88,8 @@ pub fn open(source: &Source, options: &Options) -> Result<Content> {
 /// number; a staff reading below zero; no reading at all.
 pub fn read(mut table: Table, options: &Options) -> Result<Readings> {
     let headings = Heading::all(&table);
-    let columns = Columns::find(&table, &headings, options.units)?;
-    let mut warnings = unread_measurements(&table, &headings, &columns);
+    let columns = Columns::find(&table, &headings, options)?;
+    let mut warnings = heading::unread_measurements(&table, &headings, &columns.read());
     let (mut readings, mut lines, mut without_height) = (Vec::new(), Vec::new(), Vec::new());
     while let Some(row) = table.next_row()? {
         table.room_for_one_more(readings.len(), &row)?;
@@ -120,41 +120,54 @@ pub fn read(mut table: Table, options: &Options) -> Result<Readings> {
         readings,
         staff: columns.scale.staff,
         warnings,
+        book: None,
     })
 }
 
 /// Which columns are read, and how.
 struct Columns {
-    x: (usize, f64),
-    y: (usize, f64),
+    x: Column,
+    y: Column,
     height: usize,
     scale: HeightScale,
     point: Option<usize>,
     setup: Option<usize>,
+    sight: Option<Column>,
+    collimation: Option<f64>,
 }
 
 impl Columns {
-    fn find(table: &Table, headings: &[Heading], units: Option<LengthUnit>) -> Result<Self> {
-        let (height, scale) = heading::height_column(table, headings, units)?;
+    fn find(table: &Table, headings: &[Heading], options: &Options) -> Result<Self> {
+        let (height, scale) = heading::height_column(table, headings, options.units)?;
+        let sight = heading::plan_column(table, headings, SIGHT_NAMES)?;
+        if options.collimation.is_some() {
+            let wanted =
+                "a column sight_m for --collimation: the distance from the instrument to the staff";
+            heading::needed(table, sight, wanted)?;
+        }
         Ok(Self {
-            x: heading::plan_column(table, headings, X_NAMES)?,
-            y: heading::plan_column(table, headings, Y_NAMES)?,
+            x: heading::needed_plan_column(table, headings, X_NAMES)?,
+            y: heading::needed_plan_column(table, headings, Y_NAMES)?,
             height,
             scale,
             point: heading::only(table, headings, POINT_NAMES)?,
             setup: heading::only(table, headings, SETUP_NAMES)?,
+            sight,
+            collimation: options.collimation,
         })
     }
 
-    fn has(&self, column: usize) -> bool {
-        [self.x.0, self.y.0, self.height].contains(&column)
-            || self.point == Some(column)
-            || self.setup == Some(column)
+    fn read(&self) -> Vec<usize> {
+        let sight = self.sight.map(|(column, _)| column);
+        [self.x.0, self.y.0, self.height]
+            .into_iter()
+            .chain([self.point, self.setup, sight].into_iter().flatten())
+            .collect()
     }
 
     /// The reading of a row; None where no height was taken.
     fn reading(&self, table: &mut Table, row: &Row) -> Result<Option<Reading>> {
-        let mut plan = |(column, metres): (usize, f64)| {
+        let mut plan = |(column, metres): Column| {
             // Zero is added so that minus zero is the same place as zero.
             table.number(row, column).map(|value| value * metres + 0.0)
         };
@@ -163,7 +176,10 @@ impl Columns {
             return Ok(None);
         }
         let value = table.number(row, self.height)?;
-        let z = self.scale.height(value, || table.place(row, self.height))?;
+        let mut z = self.scale.height(value, || table.place(row, self.height))?;
+        if let Some((collimation, sight)) = self.collimation.zip(self.sight) {
+            z += collimation * table.distance(row, sight)?;
+        }
         let text = |column: Option<usize>| {
             let text = column.map(|column| row.cell(column))?;
             (!text.is_empty()).then(|| text.to_owned())
@@ -176,27 +192,6 @@ impl Columns {
             setup: text(self.setup),
         }))
     }
-}
-
-/// Warns of columns that look like a measurement and are not read: `z2_mm`, `height2`.
-fn unread_measurements(table: &Table, headings: &[Heading], columns: &Columns) -> Vec<Warning> {
-    let looks = |heading: &Heading| {
-        let names = [HEIGHT_NAMES, STAFF_NAMES].concat();
-        let mut long = names.iter().filter(|name| name.len() > 3);
-        heading.has_unit() || long.any(|name| heading.name.starts_with(name))
-    };
-    headings
-        .iter()
-        .enumerate()
-        .filter(|(column, heading)| !columns.has(*column) && looks(heading))
-        .map(|(_, heading)| {
-            Warning(format!(
-                "{}: the column {} is not read",
-                table.file(),
-                shown(&heading.text)
-            ))
-        })
-        .collect()
 }
 
 /// Warns of positions that were read more than once from one set-up, with different heights.
@@ -232,6 +227,7 @@ fn read_twice(file: &Place, readings: &[Reading], lines: &[u64]) -> Option<Warni
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::units::LengthUnit;
 
     fn read_text(text: &str, units: Option<LengthUnit>) -> Result<Readings> {
         let options = Options {

@@ -18,6 +18,7 @@ mod heading;
 mod landxml;
 mod las;
 mod laz;
+mod level_book;
 mod lines;
 mod list;
 mod lzf;
@@ -28,12 +29,16 @@ mod ply_header;
 mod profile;
 mod pts;
 mod ptx;
+mod reduction;
 mod scalar;
+pub mod setups;
 mod source;
+pub mod two_peg;
 mod xyz;
 
 pub use files::{Input, Measured, Survey};
 pub use profile::{ProfileLine, ProfileLines};
+pub use reduction::{Closing, ReducedRow, Reduction, Sights};
 pub use source::Source;
 
 /// One height at one place on the plan. Metres, heights growing upwards, in the survey's own coordinates.
@@ -60,6 +65,8 @@ pub struct Readings {
     pub staff: bool,
     /// What the reader noticed.
     pub warnings: Vec<Warning>,
+    /// The reduction that they come from, if they come from a level book.
+    pub book: Option<Reduction>,
 }
 
 /// Scanned points, a batch at a time: plan and height in metres, survey coordinates, in three columns of one length.
@@ -177,6 +184,9 @@ pub struct Options {
     pub up: Up,
     /// `--format`: a name of [`FORMATS`], overruling recognition.
     pub format: Option<&'static str>,
+    /// `--collimation`: metres that the instrument's line of sight rises in a metre. Readings are corrected for it by
+    /// their sight lengths.
+    pub collimation: Option<f64>,
 }
 
 /// Which axis of a scan points upwards. The other two are turned into the plan without mirroring it.
@@ -244,6 +254,7 @@ pub const FORMATS: &[Format] = &[
     landxml::LANDXML,
     ptx::PTX,
     pts::PTS,
+    level_book::BOOK,
     profile::PROFILE,
     list::LIST,
     grid::GRID,

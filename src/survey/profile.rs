@@ -11,7 +11,7 @@ use std::collections::HashMap;
 
 use crate::error::{Error, Place, Result};
 use crate::survey::delimited::{self, Row, Table, count, shown};
-use crate::survey::heading::{self, Heading, HeightScale, X_NAMES, Y_NAMES};
+use crate::survey::heading::{self, Column, Heading, HeightScale, X_NAMES, Y_NAMES};
 use crate::survey::{Content, Format, Options, Reading, Source};
 use crate::units::System;
 
@@ -95,8 +95,8 @@ pub fn open(source: &Source, options: &Options) -> Result<Content> {
 /// Where a reading is, as columns and the metres in their units: on the plan, or so far along its line.
 #[derive(Clone, Copy)]
 enum At {
-    Plan((usize, f64), (usize, f64)),
-    Station((usize, f64)),
+    Plan(Column, Column),
+    Station(Column),
 }
 
 /// One row: where on the plan (or station and 0), height, and the line of the file.
@@ -109,13 +109,17 @@ type Point = ([f64; 2], f64, u64);
 /// fewer than three readings, a reading off the straight line or the even pitch.
 pub fn read(mut table: Table, options: &Options) -> Result<ProfileLines> {
     let headings = Heading::all(&table);
-    let line = heading::only(&table, &headings, LINE_NAMES)?
-        .ok_or_else(|| heading::missing(&table, "a column line with the name of the line"))?;
+    let line = heading::only(&table, &headings, LINE_NAMES)?;
+    let line = heading::needed(&table, line, "a column line with the name of the line")?;
     let at = match heading::only(&table, &headings, STATION_NAMES)? {
-        Some(_) => At::Station(heading::plan_column(&table, &headings, STATION_NAMES)?),
+        Some(_) => At::Station(heading::needed_plan_column(
+            &table,
+            &headings,
+            STATION_NAMES,
+        )?),
         None => At::Plan(
-            heading::plan_column(&table, &headings, X_NAMES)?,
-            heading::plan_column(&table, &headings, Y_NAMES)?,
+            heading::needed_plan_column(&table, &headings, X_NAMES)?,
+            heading::needed_plan_column(&table, &headings, Y_NAMES)?,
         ),
     };
     let height = heading::height_column(&table, &headings, options.units)?;
@@ -159,7 +163,7 @@ fn point(
     at: At,
     (height, scale): (usize, HeightScale),
 ) -> Result<Point> {
-    let mut metres = |(column, metres): (usize, f64)| {
+    let mut metres = |(column, metres): Column| {
         // Zero is added so that minus zero is the same place as zero.
         table.number(row, column).map(|value| value * metres + 0.0)
     };

@@ -1,6 +1,7 @@
 //! What must hold for any floor, tried on random ones.
 
 mod least;
+mod network;
 mod planes;
 mod rules;
 mod straightedge;

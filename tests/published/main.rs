@@ -2,6 +2,7 @@
 
 mod din18202;
 mod f_numbers;
+mod levelling;
 mod planes;
 mod straightedge;
 mod test_pad;
