@@ -5,8 +5,9 @@
 //! the overall one's raised to sqrt(N / n), as a factor. The index of waviness is a root mean square: noise cannot move it
 //! by more than the root mean square of the noise (triangle inequality).
 
-/// Why nothing was measured along sample lines.
-pub const UNMEASURED: &str = "F-numbers and waviness are not measured by this version";
+use super::f_numbers::FNumbers;
+use super::sample_lines::SampleLine;
+use super::waviness::Waviness;
 
 /// A value and the 90 % interval it lies in: each bound alone is one-sided 95 %.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -65,6 +66,41 @@ pub struct Along {
 }
 
 impl Along {
+    /// What was measured along `lines`. A departure from the middle of a chord takes sqrt(1.5) of one height's uncertainty.
+    pub fn of(
+        f_numbers: &Result<FNumbers, String>,
+        waviness: &Result<Waviness, String>,
+        lines: &[SampleLine],
+    ) -> Self {
+        let number =
+            |of: fn(&FNumbers) -> Estimate| f_numbers.as_ref().map(of).map_err(Clone::clone);
+        let readings = lines.iter().map(|line| line.heights.len()).sum();
+        let squares = lines
+            .iter()
+            .map(|line| line.u * line.u * line.heights.len() as f64);
+        let u = (squares.sum::<f64>() / readings as f64).sqrt();
+        Self {
+            ff: number(flat),
+            ff_local: number(|found| {
+                let lines = found.lines.iter().map(|line| (line.readings, line.ff));
+                flat(found).lowest(lines)
+            }),
+            fl: number(level),
+            fl_local: number(|found| {
+                let lines = found.lines.iter().map(|line| (line.readings, line.fl));
+                level(found).lowest(lines)
+            }),
+            waviness: match waviness {
+                Ok(found) => Ok(Estimate::root_mean_square(
+                    found.index,
+                    1.5_f64.sqrt() * u,
+                    readings,
+                )),
+                Err(reason) => Err(reason.clone()),
+            },
+        }
+    }
+
     /// Nothing, for this reason.
     pub fn nothing(reason: &str) -> Self {
         let nothing = || Err(reason.to_owned());
@@ -75,6 +111,24 @@ impl Along {
             fl_local: nothing(),
             waviness: nothing(),
         }
+    }
+}
+
+fn flat(found: &FNumbers) -> Estimate {
+    Estimate {
+        value: found.ff,
+        low: found.ff_low,
+        high: found.ff_high,
+        readings: found.readings,
+    }
+}
+
+fn level(found: &FNumbers) -> Estimate {
+    Estimate {
+        value: found.fl,
+        low: found.fl_low,
+        high: found.fl_high,
+        readings: found.readings,
     }
 }
 

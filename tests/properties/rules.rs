@@ -1,6 +1,6 @@
 //! The ways of measuring a class, each against its definition tried out on small random floors with holes.
 
-use lowspot::flatness::along::{Along, UNMEASURED};
+use lowspot::flatness::along::Along;
 use lowspot::flatness::differences::{Order, percentile};
 use lowspot::flatness::levels;
 use lowspot::flatness::measure::{Place, measure};
@@ -77,6 +77,7 @@ fn surface(field: &HeightField) -> Surface {
         spacing: field.spacing(),
         field: field.clone(),
         triangles: Vec::new(),
+        rows: Vec::new(),
         pins: Vec::new(),
         outline: None,
         area: 1.0,
@@ -88,7 +89,7 @@ fn surface(field: &HeightField) -> Surface {
 }
 
 fn unmeasured() -> Along {
-    Along::nothing(UNMEASURED)
+    Along::nothing("no sample lines")
 }
 
 fn near(a: Option<f64>, b: Option<f64>) -> bool {
