@@ -3,10 +3,13 @@
 //! In: what the stages found. Out: [`Findings`] and [`PourPlan`], in SI and unrounded; rounding is the outputs' business.
 
 use crate::error::Warning;
+use crate::flatness::f_numbers::FNumbers;
 use crate::flatness::instrument::InstrumentLimit;
+use crate::flatness::sample_lines::SampleLine;
 use crate::flatness::spots::Spot;
 use crate::flatness::straightedge::Straightedge;
 use crate::flatness::verdict::{Judged, Verdict};
+use crate::flatness::waviness::Waviness;
 use crate::pour::{Compound, Pour};
 use crate::reference::{LeastSquares, MinimumZone, Plane};
 use crate::surface::{Level, Surface};
@@ -60,6 +63,25 @@ pub struct Findings {
     pub surface: Surface,
     /// How level it is.
     pub level: Level,
+    /// What takes a plan; None of lines that have no place on one.
+    pub on_plan: Option<OnPlan>,
+    /// Straightedges by length, the shortest first.
+    pub straightedges: Vec<Straightedge>,
+    /// Classes asked for, in the order asked.
+    pub judged: Vec<Judged>,
+    /// The lines that F-numbers and waviness were measured along; none where they could not be.
+    pub sample_lines: Vec<SampleLine>,
+    /// F-numbers, or why there are none.
+    pub f_numbers: std::result::Result<FNumbers, String>,
+    /// Waviness, or why there is none.
+    pub waviness: std::result::Result<Waviness, String>,
+    /// What the user should know.
+    pub warnings: Vec<Warning>,
+}
+
+/// What was found of a floor whose readings have places on the plan.
+#[derive(Debug, Clone)]
+pub struct OnPlan {
     /// Its least-squares plane.
     pub least_squares: LeastSquares,
     /// Its minimum zone.
@@ -70,14 +92,8 @@ pub struct Findings {
     pub reference_plane: Plane,
     /// Height of every node above it, m.
     pub deviations: Vec<f64>,
-    /// Straightedges by length, the shortest first.
-    pub straightedges: Vec<Straightedge>,
-    /// Classes asked for, in the order asked.
-    pub judged: Vec<Judged>,
     /// High and low spots.
     pub spots: Vec<Spot>,
-    /// What the user should know.
-    pub warnings: Vec<Warning>,
 }
 
 impl Findings {
@@ -131,7 +147,8 @@ pub struct Description {
     pub books: Vec<Reduction>,
     /// How several set-ups were brought to one horizon, if there are several.
     pub network: Option<Network>,
-    /// Least and greatest x, y and z of everything in them, m, survey coordinates. None for level books without a place.
+    /// Least and greatest x, y and z of everything in them, m, survey coordinates. None for level books and
+    /// profile lines without a place.
     pub extent: Option<[[f64; 2]; 3]>,
     /// The floor, or why there is none.
     pub floor: std::result::Result<Floor, String>,

@@ -1,17 +1,21 @@
 //! The whole pipeline on one screen: a [`Job`] goes in, [`Findings`] or a [`PourPlan`] come out. The first file to read.
 //!
-//! files -> survey -> surface -> planes, straightedges, spots -> verdicts -> target, volume, order.
+//! files -> survey -> surface -> planes, straightedges, spots, F-numbers -> verdicts -> target, volume, order.
 
 use crate::error::{Error, Result, Warning};
-use crate::findings::{Description, Findings, Floor, LevelCheck, PourPlan, READING_U, Reference};
+use crate::findings::{
+    Description, Findings, Floor, LevelCheck, OnPlan, PourPlan, READING_U, Reference,
+};
 use crate::flatness::instrument::{self, InstrumentLimit};
-use crate::flatness::{spots, straightedge, verdict};
+use crate::flatness::sample_lines::{self, SampleLine};
+use crate::flatness::{f_numbers, spots, straightedge, verdict, waviness};
 use crate::pour::{self, Compound, target};
 use crate::reference::{Plane, least_squares, minimum_zone};
+use crate::surface::lines::from_lines;
 use crate::surface::readings::from_readings;
 use crate::surface::scan::{ScanSettings, from_scan};
-use crate::surface::{Level, Outline, Surface};
-use crate::survey::{self, Input, Measured, Source, Survey, two_peg};
+use crate::surface::{Kind, Level, Outline, Surface};
+use crate::survey::{self, Input, Measured, ProfileLine, Source, Survey, two_peg};
 use crate::tolerance::{Class, Rule};
 use crate::units::{LengthUnit, System};
 
@@ -94,8 +98,44 @@ pub enum Finish {
 pub fn check(job: &Job, progress: &Progress) -> Result<Findings> {
     let survey = Survey::open(&job.files, &job.options)?;
     let surface = surface(job, &survey, progress)?;
+    let level = Level::of(&surface.heights()).ok_or_else(nothing_measured)?;
+    let on_plan = match surface.kind {
+        Kind::Grid | Kind::Triangulated | Kind::Cells => Some(on_plan(job, &surface, level)?),
+        Kind::Lines => None,
+    };
+    let lines = sample_lines(job, &survey, &surface);
+    let section = section(&survey, &surface);
+    let straightedges: Vec<_> = job
+        .edges()
+        .into_iter()
+        .map(|length| straightedge::lay(&surface.field, length).with_bias(&surface))
+        .collect();
+    let judged = verdict::judge_all(&job.classes, &straightedges, &surface, job.units);
+    Ok(Findings {
+        inputs: survey.inputs()?,
+        staff: survey.staff(),
+        given_u: job.u,
+        level,
+        on_plan,
+        straightedges,
+        judged,
+        f_numbers: along(&lines, |lines| {
+            f_numbers::measure(lines, section, job.units)
+        }),
+        waviness: along(&lines, |lines| waviness::measure(lines, job.units)),
+        sample_lines: lines.unwrap_or_default(),
+        warnings: job
+            .warnings(&survey)
+            .into_iter()
+            .chain(surface.warnings.iter().cloned())
+            .collect(),
+        surface,
+    })
+}
+
+/// Planes, and what stands out from the one asked for.
+fn on_plan(job: &Job, surface: &Surface, level: Level) -> Result<OnPlan> {
     let heights = surface.heights();
-    let level = Level::of(&heights).ok_or_else(nothing_measured)?;
     let (least_squares, minimum_zone) =
         rayon::join(|| least_squares(&heights), || minimum_zone(&heights));
     let (least_squares, minimum_zone) = (least_squares?, minimum_zone?);
@@ -111,33 +151,54 @@ pub fn check(job: &Job, progress: &Progress) -> Result<Findings> {
     let deviations = surface
         .field
         .heights_over(|x, y| reference_plane.height(x, y));
-
-    let straightedges: Vec<_> = job
-        .edges()
-        .into_iter()
-        .map(|length| straightedge::lay(&surface.field, length).with_bias(&surface))
-        .collect();
-    let judged = verdict::judge_all(&job.classes, &straightedges, &surface, job.units);
-    Ok(Findings {
-        inputs: survey.inputs()?,
-        staff: survey.staff(),
-        given_u: job.u,
-        level,
+    Ok(OnPlan {
         least_squares,
         minimum_zone,
         reference: job.reference,
         reference_plane,
         spots: spots::spots(&surface.field, &deviations, job.spot_threshold()),
         deviations,
-        straightedges,
-        judged,
-        warnings: job
-            .warnings(&survey)
-            .into_iter()
-            .chain(surface.warnings.iter().cloned())
-            .collect(),
-        surface,
     })
+}
+
+/// Something measured, or the reason why it could not be.
+type OrReason<T> = std::result::Result<T, String>;
+
+/// The profile lines of the survey, or lines laid over its surface.
+fn sample_lines(job: &Job, survey: &Survey, surface: &Surface) -> OrReason<Vec<SampleLine>> {
+    let Measured::Lines { lines, .. } = &survey.measured else {
+        return sample_lines::lay(surface, job.units);
+    };
+    let [x0, y0, z0] = surface.origin;
+    let local = |&[x, y]: &[f64; 2]| [x - x0, y - y0];
+    let line = |line: &ProfileLine| SampleLine {
+        name: line.name.clone(),
+        pitch: line.pitch,
+        ends: line
+            .places
+            .as_ref()
+            .and_then(|places| Some([local(places.first()?), local(places.last()?)])),
+        heights: line.heights.iter().map(|z| z - z0).collect(),
+        u: job.u.unwrap_or(READING_U),
+    };
+    Ok(lines.iter().map(line).collect())
+}
+
+/// What is measured along the lines, or why there are none.
+fn along<T>(
+    lines: &OrReason<Vec<SampleLine>>,
+    measure: impl Fn(&[SampleLine]) -> OrReason<T>,
+) -> OrReason<T> {
+    lines.as_deref().map_err(Clone::clone).and_then(measure)
+}
+
+/// Area of the test section, m²: of the room, or of the floor that was measured; unknown of profile lines alone.
+fn section(survey: &Survey, surface: &Surface) -> Option<f64> {
+    let room = surface.outline.as_ref().map(Outline::area);
+    match survey.measured {
+        Measured::Lines { .. } => room,
+        Measured::Readings { .. } | Measured::Scan => room.or(Some(surface.area)),
+    }
 }
 
 /// The same floor and a compound: what level to finish at, how much it takes, how deep at every pin.
@@ -148,6 +209,7 @@ pub fn pour(job: &Job, pouring: &PourJob, progress: &Progress) -> Result<PourPla
     let compound = Compound::read(&Source::new(&pouring.compound)?)?;
     let findings = check(job, progress)?;
     let surface = &findings.surface;
+    has_plan(surface)?;
     let target = match pouring.finish {
         Finish::Datum(datum) => target::level_from_datum(surface, datum),
         Finish::Cover(cover) => target::level_from_cover(surface, cover)?,
@@ -175,6 +237,7 @@ pub fn pour(job: &Job, pouring: &PourJob, progress: &Progress) -> Result<PourPla
 pub fn describe(job: &Job, progress: &Progress) -> Result<Description> {
     let survey = Survey::open(&job.files, &job.options)?;
     let floor = surface(job, &survey, progress).and_then(|surface| {
+        has_plan(&surface)?;
         let heights = surface.heights();
         let level = Level::of(&heights).ok_or_else(nothing_measured)?;
         let plane = least_squares(&heights)?.plane;
@@ -187,7 +250,7 @@ pub fn describe(job: &Job, progress: &Progress) -> Result<Description> {
         })
     });
     let extent = survey.extent();
-    if extent.is_none() && survey.books.is_empty() {
+    if extent.is_none() && survey.books.is_empty() && survey.on_plan() {
         return Err(nothing_measured());
     }
     let mut warnings = job.warnings(&survey);
@@ -248,10 +311,14 @@ fn surface(job: &Job, survey: &Survey, progress: &Progress) -> Result<Surface> {
         .as_ref()
         .map(|file| Outline::read(&Source::new(file)?))
         .transpose()?;
+    let u = job.u.unwrap_or(READING_U);
     match &survey.measured {
-        Measured::Readings { readings, .. } => {
-            from_readings(readings, job.u.unwrap_or(READING_U), outline.as_ref())
+        Measured::Readings { readings, .. } => from_readings(readings, u, outline.as_ref()),
+        Measured::Lines { lines, .. } if survey.on_plan() && lines.len() > 1 => {
+            let readings: Vec<_> = lines.iter().flat_map(ProfileLine::readings).collect();
+            from_readings(&readings, u, outline.as_ref())
         }
+        Measured::Lines { lines, .. } => from_lines(lines, u),
         Measured::Scan => {
             let settings = ScanSettings {
                 cell: job.cell,
@@ -268,6 +335,18 @@ fn surface(job: &Job, survey: &Survey, progress: &Progress) -> Result<Surface> {
                 &|points| progress(points, of),
             )
         }
+    }
+}
+
+/// # Errors
+/// [`Error::Floor`] for lines without a place on the plan.
+fn has_plan(surface: &Surface) -> Result<()> {
+    match surface.kind {
+        Kind::Grid | Kind::Triangulated | Kind::Cells => Ok(()),
+        Kind::Lines => Err(Error::floor(
+            "lines that span no floor on the plan",
+            "at least two lines with x and y",
+        )),
     }
 }
 

@@ -357,6 +357,14 @@ impl System {
         }
     }
 
+    /// What is finer than a height is shown: `0.12 mm`, or thousandths of an inch.
+    pub fn fine_height(self, metres: f64) -> String {
+        match self {
+            Self::Metric => format!("{:.2} mm", metres / MILLIMETRE),
+            Self::Imperial => format!("{:.3} in", metres / INCH),
+        }
+    }
+
     /// A height with its sign, for what may be above or below.
     pub fn signed_height(self, metres: f64) -> String {
         let text = self.height(metres.abs());

@@ -157,6 +157,116 @@ fn classes_are_filtered_by_words_and_show_their_source() {
     );
 }
 
+/// Three lines of twenty readings every 0.3048 m, `height` in mm by line and number.
+fn profile(columns: &str, height: impl Fn(usize, usize) -> f64) -> String {
+    let mut text = format!("line,{columns},height_mm\n");
+    for (line, step) in (0..3).flat_map(|line| (0..20).map(move |step| (line, step))) {
+        let station = step as f64 * 0.3048;
+        let place = match columns {
+            "station_m" => format!("{station:.4}"),
+            _ => format!("{station:.4},{:.1}", 1.3 * line as f64),
+        };
+        text += &format!("L{line},{place},{}\n", height(line, step));
+    }
+    text
+}
+
+fn rough(line: usize, step: usize) -> f64 {
+    ((line * 5 + step * step * 7) % 11) as f64
+}
+
+fn json(folder: &Path, args: &[&str]) -> serde_json::Value {
+    serde_json::from_slice(&lowspot(folder, args).stdout).expect("a document")
+}
+
+/// Checks a document against the schema of its verb.
+fn assert_valid(verb: &str, document: &serde_json::Value) {
+    let schema = format!(
+        "{}/src/output/schema/{verb}.json",
+        env!("CARGO_MANIFEST_DIR")
+    );
+    let schema = serde_json::from_str(&fs::read_to_string(schema).unwrap()).unwrap();
+    if let Err(error) = jsonschema::validate(&schema, document) {
+        panic!("{verb}: {error}");
+    }
+}
+
+#[test]
+fn lines_by_station_give_f_numbers_and_say_why_there_is_no_plan() {
+    let (folder, _) = folder_with("lines.csv", &profile("station_m", rough));
+    let check = json(folder.path(), &["check", "lines.csv", "--json"]);
+    assert_valid("check", &check);
+    assert!(check["f_numbers"]["ff"].as_f64().is_some_and(|ff| ff > 1.0));
+    assert!(check["waviness"]["index_mm"].is_number());
+    let edge = &check["straightedge"][0];
+    assert!(edge["worst_gap_mm"].is_number() && edge["at"]["station_m"].is_number());
+    assert_eq!(edge["at"]["line"], edge["from"]["line"]);
+    for key in ["planes", "spots", "reference"] {
+        assert!(check[key].is_null(), "{key}");
+        assert!(check[format!("{key}_reason")].is_string(), "{key}");
+    }
+    assert!(check["surface"]["area_m2"].is_null());
+    let describe = json(folder.path(), &["describe", "lines.csv", "--json"]);
+    assert_valid("describe", &describe);
+    assert!(describe["extent"].is_null() && describe["surface_reason"].is_string());
+    for verb in ["check", "describe"] {
+        let output = lowspot(folder.path(), &[verb, "lines.csv", "--map", "map.svg"]);
+        assert_eq!(output.status.code(), Some(2));
+        assert!(!folder.path().join("map.svg").exists());
+    }
+}
+
+#[test]
+fn lines_on_the_plan_are_shown_on_the_map() {
+    let (folder, _) = folder_with("lines.csv", &profile("x_m,y_m", rough));
+    let map = || fs::read_to_string(folder.path().join("map.svg")).unwrap();
+    let shown = "F-numbers are measured along here";
+    let args = ["check", "lines.csv", "--map", "map.svg", "--json"];
+    let check = json(folder.path(), &args);
+    assert!(check["planes"].is_object() && check["f_numbers"]["lines"][2]["line"] == "L2");
+    assert!(map().lines().any(|line| line.trim() == "L0") && map().contains(shown));
+    // The same room is too small for a test section, once its area is known.
+    let room = "x_m,y_m\n-0.6,-0.6\n6.4,-0.6\n6.4,3.2\n-0.6,3.2\n";
+    fs::write(folder.path().join("room.csv"), room).unwrap();
+    let args = [&args[..], &["--outline", "room.csv"]].concat();
+    let check = json(folder.path(), &args);
+    assert_valid("check", &check);
+    assert!(check["f_numbers"].is_null() && check["f_numbers_reason"].is_string());
+    assert!(!map().contains(shown));
+}
+
+#[test]
+fn a_line_without_a_bend_has_no_f_number_and_no_infinite_one() {
+    let one_is_straight = |line: usize, step: usize| match line {
+        0 => 2.0 * step as f64,
+        _ => rough(line, step),
+    };
+    let (folder, path) = folder_with("lines.csv", &profile("station_m", one_is_straight));
+    let check = json(folder.path(), &["check", "lines.csv", "--json"]);
+    assert_valid("check", &check);
+    let line = &check["f_numbers"]["lines"][0];
+    assert!(line["ff"].is_null() && line["ff_reason"].is_string() && line["fl"].is_number());
+    assert!(check["f_numbers"]["ff"].is_number());
+    fs::write(path, profile("station_m", |_, step| step as f64)).unwrap();
+    let check = json(folder.path(), &["check", "lines.csv", "--json"]);
+    assert!(check["f_numbers"].is_null() && check["f_numbers_reason"].is_string());
+}
+
+#[test]
+fn files_of_lines_go_together_and_with_nothing_else() {
+    let (folder, path) = folder_with("lines.csv", &profile("station_m", rough));
+    let other = profile("station_m", rough).replace('L', "M");
+    fs::write(path.with_file_name("more.csv"), other).unwrap();
+    let both = json(folder.path(), &["check", "lines.csv", "more.csv", "--json"]);
+    assert_eq!(both["f_numbers"]["lines"].as_array().map(Vec::len), Some(6));
+    let list = "x_m,y_m,height_mm\n0,0,1\n1,0,2\n0,1,3\n";
+    fs::write(path.with_file_name("list.csv"), list).unwrap();
+    for other in ["lines.csv", "list.csv"] {
+        let output = lowspot(folder.path(), &["check", "lines.csv", other]);
+        assert_eq!(output.status.code(), Some(2), "{other}");
+    }
+}
+
 #[test]
 fn set_ups_of_two_files_are_brought_to_one_horizon() {
     let list = |rows: &str| format!("point,setup,x,y,staff_mm\n{rows}");

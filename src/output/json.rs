@@ -5,14 +5,17 @@
 //! Values are rounded to a ten-thousandth of their unit, far below any measurement, so that documents compare.
 //! The schemas in `schema/` beside this file are generated from these types; `tests/golden` holds them together.
 
+mod along_lines;
 mod levels;
 
 use schemars::JsonSchema;
 use serde::Serialize;
 
+use along_lines::{FNumbers, Waviness};
+
 use super::words;
 use crate::error::Warning;
-use crate::findings::{Description, Findings, PourPlan, READING_U};
+use crate::findings::{Description, Findings, OnPlan, PourPlan, READING_U};
 use crate::flatness::measure::{Found, Measurement, Place as Where};
 use crate::flatness::spots::SpotKind;
 use crate::flatness::straightedge::Straightedge;
@@ -37,20 +40,31 @@ fn litres(cubic_metres: f64) -> f64 {
     rounded(cubic_metres / LITRE)
 }
 
-/// A place on the plan.
+/// A local plan position in the survey's coordinates, m.
+fn on_plan(surface: &Surface, local: [f64; 2]) -> [f64; 2] {
+    surface.survey_xy(local).map(rounded)
+}
+
+/// A place on the plan, or on a line that has none there.
 #[derive(Debug, Serialize, JsonSchema)]
-pub struct Place {
-    x_m: f64,
-    y_m: f64,
+#[serde(untagged)]
+enum Place {
+    /// In the survey's coordinates.
+    Plan { x_m: f64, y_m: f64 },
+    /// So far along a line.
+    Line { line: String, station_m: f64 },
 }
 
 impl Place {
     fn new(surface: &Surface, local: [f64; 2]) -> Self {
-        let [x, y] = surface.survey_xy(local);
-        Self {
-            x_m: rounded(x),
-            y_m: rounded(y),
+        if let Some((line, station)) = surface.line_at(local) {
+            return Self::Line {
+                line: line.to_owned(),
+                station_m: rounded(station),
+            };
         }
+        let [x_m, y_m] = on_plan(surface, local);
+        Self::Plan { x_m, y_m }
     }
 
     fn node(surface: &Surface, node: usize) -> Self {
@@ -61,17 +75,15 @@ impl Place {
 /// A place with its height.
 #[derive(Debug, Serialize, JsonSchema)]
 struct Height {
-    x_m: f64,
-    y_m: f64,
+    #[serde(flatten)]
+    place: Place,
     z_mm: f64,
 }
 
 impl Height {
     fn new(surface: &Surface, [x, y, z]: [f64; 3]) -> Self {
-        let Place { x_m, y_m } = Place::new(surface, [x, y]);
         Self {
-            x_m,
-            y_m,
+            place: Place::new(surface, [x, y]),
             z_mm: mm(surface.survey_z(z)),
         }
     }
@@ -116,11 +128,16 @@ struct Rejected {
 
 #[derive(Debug, Serialize, JsonSchema)]
 struct SurfaceFacts {
-    /// "grid", "triangulated" or "cells"
+    /// "grid", "triangulated", "cells" or "lines"
     kind: &'static str,
     spacing_mm: f64,
-    area_m2: f64,
-    unmeasured_m2: f64,
+    /// Null of lines without a place on the plan.
+    area_m2: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    area_m2_reason: Option<&'static str>,
+    unmeasured_m2: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    unmeasured_m2_reason: Option<&'static str>,
 }
 
 #[derive(Debug, Serialize, JsonSchema)]
@@ -344,15 +361,27 @@ pub struct Check {
     survey: Survey,
     surface: SurfaceFacts,
     level: Level,
-    planes: Planes,
+    /// Null of lines without a place on the plan.
+    planes: Option<Planes>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    planes_reason: Option<&'static str>,
     straightedge: Vec<Edge>,
-    /// Null until lowspot measures F-numbers.
-    f_numbers: Option<()>,
-    f_numbers_reason: &'static str,
+    /// Null where the readings or the floor do not meet the standard's minimum.
+    f_numbers: Option<FNumbers>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    f_numbers_reason: Option<String>,
+    /// Null where the readings do not meet the standard's minimum.
+    waviness: Option<Waviness>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    waviness_reason: Option<String>,
     classes: Vec<JudgedClass>,
-    /// What the spots stand out from.
-    reference: &'static str,
-    spots: Vec<Spot>,
+    /// What the spots stand out from; null of lines without a place on the plan.
+    reference: Option<&'static str>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    reference_reason: Option<&'static str>,
+    spots: Option<Vec<Spot>>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    spots_reason: Option<&'static str>,
     warnings: Vec<String>,
     cautions: Vec<&'static str>,
 }
@@ -360,45 +389,55 @@ pub struct Check {
 /// The document of `check`.
 pub fn check(findings: &Findings) -> Check {
     let surface = &findings.surface;
-    let zone = &findings.minimum_zone;
-    let squares = &findings.least_squares;
+    let on_plan = findings.on_plan.as_ref();
+    let no_plan = on_plan.is_none().then_some(words::NO_PLAN);
     Check {
         lowspot: env!("CARGO_PKG_VERSION"),
         inputs: inputs(&findings.inputs),
         survey: survey(surface, findings.given_u),
         surface: surface_facts(surface),
         level: level(surface, &findings.level),
-        planes: Planes {
-            least_squares: LeastSquares {
-                slope_x_mm_per_m: mm(squares.plane.slope_x()),
-                slope_y_mm_per_m: mm(squares.plane.slope_y()),
-                fall_mm_per_m: mm(squares.plane.fall()),
-                rms_mm: mm(squares.rms),
-                above_mm: mm(squares.above),
-                below_mm: mm(squares.below),
-            },
-            minimum_zone: MinimumZone {
-                slope_x_mm_per_m: mm(zone.plane.slope_x()),
-                slope_y_mm_per_m: mm(zone.plane.slope_y()),
-                width_mm: mm(zone.width),
-            },
-        },
+        planes: on_plan.map(planes),
+        planes_reason: no_plan,
         straightedge: findings
             .straightedges
             .iter()
             .map(|laid| Edge::new(surface, laid))
             .collect(),
-        f_numbers: None,
-        f_numbers_reason: words::NO_F_NUMBERS,
+        f_numbers: findings.f_numbers.as_ref().ok().map(FNumbers::new),
+        f_numbers_reason: findings.f_numbers.as_ref().err().cloned(),
+        waviness: findings.waviness.as_ref().ok().map(Waviness::new),
+        waviness_reason: findings.waviness.as_ref().err().cloned(),
         classes: findings
             .judged
             .iter()
             .map(|judged| JudgedClass::new(surface, judged))
             .collect(),
-        reference: findings.reference.title(),
-        spots: spots(findings),
+        reference: on_plan.map(|found| found.reference.title()),
+        reference_reason: no_plan,
+        spots: on_plan.map(|found| spots(surface, &found.spots)),
+        spots_reason: no_plan,
         warnings: findings.warnings.iter().map(Warning::to_string).collect(),
         cautions: words::CHECK_CAUTIONS.to_vec(),
+    }
+}
+
+fn planes(found: &OnPlan) -> Planes {
+    let (squares, zone) = (&found.least_squares, &found.minimum_zone);
+    Planes {
+        least_squares: LeastSquares {
+            slope_x_mm_per_m: mm(squares.plane.slope_x()),
+            slope_y_mm_per_m: mm(squares.plane.slope_y()),
+            fall_mm_per_m: mm(squares.plane.fall()),
+            rms_mm: mm(squares.rms),
+            above_mm: mm(squares.above),
+            below_mm: mm(squares.below),
+        },
+        minimum_zone: MinimumZone {
+            slope_x_mm_per_m: mm(zone.plane.slope_x()),
+            slope_y_mm_per_m: mm(zone.plane.slope_y()),
+            width_mm: mm(zone.width),
+        },
     }
 }
 
@@ -437,15 +476,21 @@ fn survey(surface: &Surface, given_u: Option<f64>) -> Survey {
 }
 
 fn surface_facts(surface: &Surface) -> SurfaceFacts {
+    let lines = surface.kind == Kind::Lines;
+    let area = |area: f64| (!lines).then(|| rounded(area));
+    let reason = lines.then_some(words::NO_PLAN);
     SurfaceFacts {
         kind: match surface.kind {
             Kind::Grid => "grid",
             Kind::Triangulated => "triangulated",
             Kind::Cells => "cells",
+            Kind::Lines => "lines",
         },
         spacing_mm: mm(surface.spacing),
-        area_m2: rounded(surface.area),
-        unmeasured_m2: rounded(surface.unmeasured),
+        area_m2: area(surface.area),
+        area_m2_reason: reason,
+        unmeasured_m2: area(surface.unmeasured),
+        unmeasured_m2_reason: reason,
     }
 }
 
@@ -458,9 +503,9 @@ fn level(surface: &Surface, level: &crate::surface::Level) -> Level {
     }
 }
 
-fn spots(findings: &Findings) -> Vec<Spot> {
+fn spots(surface: &Surface, spots: &[crate::flatness::spots::Spot]) -> Vec<Spot> {
     let spot = |spot: &crate::flatness::spots::Spot| {
-        let Place { x_m, y_m } = Place::node(&findings.surface, spot.node);
+        let [x_m, y_m] = on_plan(surface, surface.field.position(spot.node));
         let kind = match spot.kind {
             SpotKind::High => "high",
             SpotKind::Low => "low",
@@ -475,7 +520,7 @@ fn spots(findings: &Findings) -> Vec<Spot> {
             volume_l,
         }
     };
-    findings.spots.iter().map(spot).collect()
+    spots.iter().map(spot).collect()
 }
 
 #[derive(Debug, Serialize, JsonSchema)]
@@ -547,7 +592,7 @@ pub struct Describe {
     /// Version of lowspot.
     lowspot: &'static str,
     inputs: Vec<Input>,
-    /// Null for level books without x and y.
+    /// Null for level books and profile lines without x and y.
     extent: Option<Extent>,
     #[serde(skip_serializing_if = "Option::is_none")]
     extent_reason: Option<&'static str>,
@@ -569,6 +614,10 @@ pub struct Describe {
 /// The document of `describe`.
 pub fn describe(description: &Description) -> Describe {
     let floor = description.floor.as_ref().ok();
+    let no_places = match description.books.as_slice() {
+        [] => words::NO_PLAN,
+        [..] => words::NO_PLACES,
+    };
     Describe {
         lowspot: env!("CARGO_PKG_VERSION"),
         inputs: inputs(&description.inputs),
@@ -577,7 +626,7 @@ pub fn describe(description: &Description) -> Describe {
             y_m: y.map(rounded),
             z_m: z.map(rounded),
         }),
-        extent_reason: description.extent.is_none().then_some(words::NO_PLACES),
+        extent_reason: description.extent.is_none().then_some(no_places),
         level_books: description.books.iter().map(levels::book).collect(),
         setups: description.network.as_ref().map(levels::setups),
         setups_reason: description.network.is_none().then_some(words::ONE_SETUP),
@@ -737,7 +786,7 @@ fn pins(plan: &PourPlan) -> Vec<PinDepth> {
         .iter()
         .zip(&plan.pour.pin_depths)
         .map(|(pin, &depth)| {
-            let Place { x_m, y_m } = Place::new(surface, [pin.position[0], pin.position[1]]);
+            let [x_m, y_m] = on_plan(surface, [pin.position[0], pin.position[1]]);
             PinDepth {
                 name: pin.name.clone(),
                 x_m,

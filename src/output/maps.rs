@@ -18,9 +18,13 @@ const FILES_NAMED: usize = 2;
 /// Deviations from the reference plane, spots and the worst straightedge.
 ///
 /// # Errors
-/// As [`svg`].
+/// [`Error::Floor`] for lines without a place on the plan; as [`svg`].
 pub fn check(findings: &Findings, units: System) -> Result<String> {
     let surface = &findings.surface;
+    let on_plan = findings.on_plan.as_ref().ok_or_else(|| {
+        let found = "lines that span no floor on the plan";
+        Error::floor(found, "at least two lines with x and y for --map")
+    })?;
     let verdicts: Vec<_> = findings
         .judged
         .iter()
@@ -30,11 +34,14 @@ pub fn check(findings: &Findings, units: System) -> Result<String> {
     svg(&MapPlan {
         title: title(findings.inputs.iter().map(|input| input.file.as_str())),
         subtitle: [verdicts, vec![range]].concat().join(" · "),
-        quantity: format!("height above or below {}", findings.reference.title()),
+        quantity: format!("height above or below {}", on_plan.reference.title()),
         surface,
-        values: &findings.deviations,
+        values: &on_plan.deviations,
         scale: Scale::Diverging { limit: None },
-        marks: spot_marks(findings).chain(worst_edge(findings)).collect(),
+        marks: sample_lines(findings)
+            .chain(spot_marks(surface, &on_plan.spots))
+            .chain(worst_edge(findings))
+            .collect(),
         units,
         notes: Vec::new(),
     })
@@ -123,9 +130,25 @@ fn title<'a>(files: impl Iterator<Item = &'a str>) -> String {
     }
 }
 
-fn spot_marks(findings: &Findings) -> impl Iterator<Item = Mark> + '_ {
+/// The lines that F-numbers were measured along, if they were.
+fn sample_lines(findings: &Findings) -> impl Iterator<Item = Mark> + '_ {
+    let measured = findings.f_numbers.iter().flat_map(|found| &found.lines);
+    measured.filter_map(|found| {
+        let mut lines = findings.sample_lines.iter();
+        let line = lines.find(|line| line.name == found.name)?;
+        Some(Mark::SampleLine {
+            name: line.name.clone(),
+            ends: line.ends?,
+        })
+    })
+}
+
+fn spot_marks<'a>(
+    surface: &'a Surface,
+    spots: &'a [spots::Spot],
+) -> impl Iterator<Item = Mark> + 'a {
     let (mut highs, mut lows) = (0, 0);
-    findings.spots.iter().map(move |spot| {
+    spots.iter().map(move |spot| {
         let (kind, counter) = match spot.kind {
             spots::SpotKind::High => (SpotKind::High, &mut highs),
             spots::SpotKind::Low => (SpotKind::Low, &mut lows),
@@ -134,7 +157,7 @@ fn spot_marks(findings: &Findings) -> impl Iterator<Item = Mark> + '_ {
         Mark::Spot {
             number: *counter,
             kind,
-            at: place(&findings.surface, spot.node),
+            at: place(surface, spot.node),
             value: spot.extreme,
         }
     })

@@ -68,6 +68,7 @@ pub fn check(findings: &Findings, units: System) -> String {
         verdict(&mut page, judged, units);
     }
     flatness(&mut page, findings, units);
+    along_lines(&mut page, findings, units);
     levelness(&mut page, findings, units);
     spots(&mut page, findings, units);
     measured(&mut page, findings, units);
@@ -109,10 +110,7 @@ fn remark(remark: &str) -> String {
 
 fn flatness(page: &mut Page, findings: &Findings, units: System) {
     let surface = &findings.surface;
-    let place = |node: usize| {
-        let [x, y] = surface.survey_xy(surface.field.position(node));
-        units.place(x, y)
-    };
+    let place = |node: usize| words::place(surface, surface.field.position(node), units);
     for laid in &findings.straightedges {
         let edge = units.plan(laid.length);
         match laid.worst {
@@ -147,24 +145,43 @@ fn flatness(page: &mut Page, findings: &Findings, units: System) {
     }
 }
 
+/// F-numbers and waviness, where they could be measured.
+fn along_lines(page: &mut Page, findings: &Findings, units: System) {
+    if let Ok(found) = &findings.f_numbers {
+        let ff = format!(
+            "{:.1} ({:.1} to {:.1})",
+            found.ff, found.ff_low, found.ff_high
+        );
+        let fl = format!(
+            "{:.1} ({:.1} to {:.1})",
+            found.fl, found.fl_low, found.fl_high
+        );
+        let along = format!("along {} lines", found.lines.len());
+        page.line("F-number", format!("FF {ff}, FL {fl}, {along}"));
+        for note in &found.notes {
+            page.line("", note);
+        }
+    }
+    if let Ok(found) = &findings.waviness {
+        page.line(
+            "wavy",
+            format!("waviness index {}", units.fine_height(found.index)),
+        );
+    }
+}
+
 fn levelness(page: &mut Page, findings: &Findings, units: System) {
     let (surface, level) = (&findings.surface, &findings.level);
     let place = |[x, y, z]: [f64; 3]| {
-        let [x, y] = surface.survey_xy([x, y]);
-        format!(
-            "{} at {}",
-            height(surface.survey_z(z), findings.staff, units),
-            units.place(x, y)
-        )
+        let z = height(surface.survey_z(z), findings.staff, units);
+        format!("{z} at {}", words::place(surface, [x, y], units))
     };
-    let fall = units.slope(findings.least_squares.plane.fall());
-    page.line(
-        "level",
-        format!(
-            "range {}, best plane falls {fall}",
-            units.height(level.range())
-        ),
-    );
+    let range = units.height(level.range());
+    let fall = findings.on_plan.as_ref().map_or(String::new(), |found| {
+        let fall = units.slope(found.least_squares.plane.fall());
+        format!(", best plane falls {fall}")
+    });
+    page.line("level", format!("range {range}{fall}"));
     page.line("", format!("highest {}", place(level.highest)));
     page.line("", format!("lowest  {}", place(level.lowest)));
 }
@@ -181,8 +198,9 @@ fn height(z: f64, staff: bool, units: System) -> String {
 fn spots(page: &mut Page, findings: &Findings, units: System) {
     for (kind, word) in [(SpotKind::High, "high"), (SpotKind::Low, "low")] {
         let of_kind: Vec<_> = findings
-            .spots
+            .on_plan
             .iter()
+            .flat_map(|found| &found.spots)
             .filter(|spot| spot.kind == kind)
             .collect();
         for (number, spot) in of_kind.iter().take(SPOTS_SHOWN).enumerate() {
@@ -209,6 +227,10 @@ fn measured(page: &mut Page, findings: &Findings, units: System) {
     let how = match surface.kind {
         Kind::Grid => format!("{used} readings on a grid of {spacing}"),
         Kind::Triangulated => format!("{used} scattered readings, about {spacing} apart"),
+        Kind::Lines => {
+            let (lines, pitch) = (surface.rows.len(), units.height(surface.spacing));
+            format!("{used} readings along {lines} lines, one every {pitch}")
+        }
         Kind::Cells => {
             let [cells, all] = [
                 surface.field.measured().count() as u64,
@@ -235,7 +257,9 @@ fn measured(page: &mut Page, findings: &Findings, units: System) {
 
 fn areas(surface: &Surface, units: System) -> String {
     let area = units.area(surface.area);
-    if surface.unmeasured > 0.0 {
+    if surface.kind == Kind::Lines {
+        format!("no area, planes or spots: {}", words::NO_PLAN)
+    } else if surface.unmeasured > 0.0 {
         format!(
             "{area} of floor, and {} not measured",
             units.area(surface.unmeasured)
@@ -458,6 +482,7 @@ fn spacing(surface: &Surface, units: System) -> String {
     match surface.kind {
         Kind::Grid => format!("a grid of {spacing}"),
         Kind::Triangulated => format!("scattered, about {spacing} apart"),
+        Kind::Lines => format!("along the lines {spacing}"),
         Kind::Cells => format!("cells of {}", units.height(surface.spacing)),
     }
 }

@@ -1,5 +1,17 @@
 //! The sentences that reports share, in one place.
 
+use crate::surface::Surface;
+use crate::units::System;
+
+/// A local plan position in the survey's coordinates, or the line and how far along it.
+pub fn place(surface: &Surface, at: [f64; 2], units: System) -> String {
+    if let Some((line, station)) = surface.line_at(at) {
+        return format!("{} on line {line}", units.plan(station));
+    }
+    let [x, y] = surface.survey_xy(at);
+    units.place(x, y)
+}
+
 /// Where a straightedge could not be laid.
 pub const NO_LINE: &str = "no three measured places lie in line within the length of the edge";
 
@@ -12,8 +24,11 @@ pub const SEVERAL_REQUIREMENTS: &str = "the class has several requirements, each
 /// Why a class with a limit has no length.
 pub const NO_LENGTH: &str = "it is not measured over a set length";
 
-/// Why F-numbers are null.
-pub const NO_F_NUMBERS: &str = "F-numbers are not measured by this version";
+/// Why lines by station, or a single line, have no planes, area, spots and map.
+pub const NO_PLAN: &str = "the lines span no floor on the plan";
+
+/// Why an F-number of a line is null.
+pub const IN_LINE: &str = "the heights are in line to the last digit";
 
 /// Why a scan has no single reading uncertainty.
 pub const CELLS_HAVE_THEIR_OWN_U: &str =

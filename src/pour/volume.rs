@@ -257,6 +257,7 @@ pub(crate) mod tests {
         Surface {
             kind: Kind::Grid,
             origin: [0.0; 3],
+            rows: Vec::new(),
             pins: pins.collect(),
             triangles,
             spacing: pitch,

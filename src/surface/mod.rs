@@ -14,6 +14,7 @@ pub mod columns;
 mod floor;
 mod grid;
 mod lattice;
+pub mod lines;
 mod marks;
 pub mod outline;
 pub mod readings;
@@ -105,6 +106,9 @@ pub enum Kind {
     Triangulated,
     /// Scanned points, cut into cells; the nodes are the cells' centres.
     Cells,
+    /// Profile lines without a place on the plan: a row of nodes a line, the rows so far apart that nothing reaches
+    /// from one to the next.
+    Lines,
 }
 
 /// Heights of the floor: local positions and heights, m.
@@ -201,13 +205,15 @@ pub struct Surface {
     /// The faces that area and volume are integrated over, clipped to the outline: triangles for readings, and none
     /// for a scan, whose cells are flat squares about their nodes.
     pub triangles: Vec<Triangle>,
-    /// The readings; empty for a scan.
+    /// Name of the line and station of its first node in m for each row of a surface of kind `Lines`; else empty.
+    pub rows: Vec<(String, f64)>,
+    /// The readings; empty for a scan and for lines.
     pub pins: Vec<Pin>,
     /// Usual distance between neighbouring readings, or the cell size, m. What "coarser than L/8" is judged by.
     pub spacing: f64,
     /// The room, in local coordinates, if the user gave it.
     pub outline: Option<Outline>,
-    /// Plan area of the measured floor, m².
+    /// Plan area of the measured floor, m²; nothing of lines.
     pub area: f64,
     /// Area of the outline that was not measured, m²; without an outline, of the holes inside the measured floor.
     pub unmeasured: f64,
@@ -224,12 +230,18 @@ impl Surface {
     pub fn heights(&self) -> Vec<[f64; 3]> {
         match self.kind {
             Kind::Grid | Kind::Triangulated => self.pins.iter().map(|pin| pin.position).collect(),
-            Kind::Cells => self
+            Kind::Cells | Kind::Lines => self
                 .field
                 .measured()
                 .map(|(_, position)| position)
                 .collect(),
         }
+    }
+
+    /// On a surface of kind `Lines`: the name of the line at a local position, and the station there, m.
+    pub fn line_at(&self, [x, y]: [f64; 2]) -> Option<(&str, f64)> {
+        let (name, start) = self.rows.get((y / self.field.dy).round() as usize)?;
+        Some((name, start + x))
     }
 
     /// A local plan position in the survey's coordinates, m.

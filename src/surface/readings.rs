@@ -71,6 +71,7 @@ pub fn from_readings(readings: &[Reading], u: f64, outline: Option<&Outline>) ->
         origin,
         field: floor.field,
         triangles: floor.triangles,
+        rows: Vec::new(),
         pins: pins(readings, &marks, &fates),
         spacing: floor.spacing,
         outline,
@@ -213,10 +214,7 @@ pub(super) fn median(values: &[f64]) -> Option<f64> {
 
 /// The pieces that are `missing` and cannot be reached from outside through missing ones: the holes in a floor.
 /// `neighbours` of a piece: the pieces beyond its sides, none where that is outside.
-pub(super) fn enclosed(
-    missing: &[bool],
-    neighbours: impl Fn(usize) -> Vec<Option<usize>>,
-) -> Vec<usize> {
+pub fn enclosed(missing: &[bool], neighbours: impl Fn(usize) -> Vec<Option<usize>>) -> Vec<usize> {
     let mut closed = missing.to_vec();
     let at_the_border = |&piece: &usize| missing[piece] && neighbours(piece).contains(&None);
     let mut open: Vec<usize> = (0..missing.len()).filter(at_the_border).collect();

@@ -295,6 +295,7 @@ fn surface(
         origin,
         field,
         triangles: Vec::new(),
+        rows: Vec::new(),
         pins: Vec::new(),
         spacing: cell,
         outline: room.map(|(outline, _)| local(outline)),

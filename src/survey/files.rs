@@ -7,10 +7,11 @@ use std::sync::{Arc, Mutex, PoisonError};
 
 use rayon::prelude::*;
 
+use super::delimited::shown;
 use super::setups::{self, Network};
 use super::{
-    Batch, Content, Format, LeftOut, Options, PointReader, Reading, Reduction, Source, level_book,
-    list, recognise,
+    Batch, Content, Format, LeftOut, Options, PointReader, ProfileLine, ProfileLines, Reading,
+    Readings, Reduction, Source, level_book, list, recognise,
 };
 use crate::error::{Error, Result, Warning};
 
@@ -69,16 +70,97 @@ pub enum Measured {
         /// Whether they were read off a staff.
         staff: bool,
     },
+    /// Profile lines, held whole: all with plan positions, or none.
+    Lines {
+        /// Those of all files, in their order.
+        lines: Vec<ProfileLine>,
+        /// Whether they were read off a staff.
+        staff: bool,
+    },
     /// Scanned points, to be streamed by [`Survey::open_points`].
     Scan,
+}
+
+impl Measured {
+    /// Both together, if they are of one kind. `source` is the file that `more` comes from.
+    fn with(self, more: Self, source: &Source) -> Result<Self> {
+        let together = |found: &str, wanted: &str| Err(Error::argument("SURVEY", found, wanted));
+        match (self, more) {
+            (Self::Scan, Self::Scan) => Ok(Self::Scan),
+            (
+                Self::Readings {
+                    mut readings,
+                    staff,
+                },
+                Self::Readings {
+                    readings: more,
+                    staff: theirs,
+                },
+            ) => {
+                same_zero(staff, theirs, source)?;
+                readings.extend(more);
+                Ok(Self::Readings { readings, staff })
+            }
+            (
+                Self::Lines { mut lines, staff },
+                Self::Lines {
+                    lines: more,
+                    staff: theirs,
+                },
+            ) => {
+                same_zero(staff, theirs, source)?;
+                let clash = |line: &&ProfileLine| lines.iter().any(|one| one.clashes(line));
+                if let Some(line) = more.iter().find(clash) {
+                    let found = format!("line {} again, or placed otherwise", shown(&line.name));
+                    let wanted = "lines of other names than in the files before it, all by x and y or all by station";
+                    return Err(Error::input(source.place(), found, wanted));
+                }
+                lines.extend(more);
+                Ok(Self::Lines { lines, staff })
+            }
+            (Self::Scan, Self::Readings { .. } | Self::Lines { .. })
+            | (Self::Readings { .. } | Self::Lines { .. }, Self::Scan) => together(
+                "readings and scanned points together",
+                "files of one kind: a scan's heights and readings have no common zero",
+            ),
+            (Self::Readings { .. }, Self::Lines { .. })
+            | (Self::Lines { .. }, Self::Readings { .. }) => together(
+                "profile lines and other readings together",
+                "files of one kind: F-numbers are measured along lines alone",
+            ),
+        }
+    }
+
+    /// The same with the set-ups of readings brought to one horizon, if there are several.
+    fn on_one_horizon(self) -> Result<(Self, Option<Network>)> {
+        let (readings, staff) = match self {
+            Self::Readings { readings, staff } => (readings, staff),
+            Self::Lines { .. } | Self::Scan => return Ok((self, None)),
+        };
+        let (readings, network) = match setups::adjust(&readings)? {
+            Some((points, network)) => (points, Some(network)),
+            None => (readings, None),
+        };
+        Ok((Self::Readings { readings, staff }, network))
+    }
+}
+
+fn same_zero(staff: bool, theirs: bool, source: &Source) -> Result<()> {
+    if staff == theirs {
+        return Ok(());
+    }
+    let found = if theirs { "staff readings" } else { "heights" };
+    let wanted = "the same as in the first file: staff readings and heights have no common zero";
+    Err(Error::input(source.place(), found, wanted))
 }
 
 impl Survey {
     /// Recognises all files; reads them if they hold readings.
     ///
     /// # Errors
-    /// [`Error::Argument`] for no file at all or for readings and scans together; [`Error::Input`] for staff readings
-    /// mixed with heights, and whatever a reader meets; [`Error::Floor`] for set-ups that are not tied.
+    /// [`Error::Argument`] for no file at all or for files of several kinds together; [`Error::Input`] for staff
+    /// readings mixed with heights, a profile line given twice, and whatever a reader meets; [`Error::Floor`] for
+    /// set-ups that are not tied.
     pub fn open(names: &[String], options: &Options) -> Result<Self> {
         let files: Vec<SurveyFile> = names
             .iter()
@@ -93,55 +175,39 @@ impl Survey {
                 })
             })
             .collect::<Result<_>>()?;
-        let (mut all, mut staff, mut warnings, mut scans) = (Vec::new(), None, Vec::new(), 0);
+        let (mut measured, mut warnings) = (None::<Measured>, Vec::new());
         let mut books = Vec::new();
         for file in &files {
-            match (file.format.open)(&file.source, options)? {
-                Content::Points(_) => scans += 1,
-                Content::Readings(mut read) => {
-                    if *staff.get_or_insert(read.staff) != read.staff {
-                        let found = if read.staff {
-                            "staff readings"
-                        } else {
-                            "heights"
-                        };
-                        let wanted = "the same as in the first file: staff readings and heights have no common zero";
-                        return Err(Error::input(file.source.place(), found, wanted));
-                    }
-                    file.tally
-                        .lock()
-                        .unwrap_or_else(PoisonError::into_inner)
-                        .points = read.readings.len() as u64;
-                    all.append(&mut read.readings);
-                    warnings.append(&mut read.warnings);
-                    books.extend(read.book);
+            let (read, points) = match (file.format.open)(&file.source, options)? {
+                Content::Points(_) => (Measured::Scan, 0),
+                Content::Readings(Readings {
+                    readings,
+                    staff,
+                    warnings: mut noticed,
+                    book,
+                }) => {
+                    warnings.append(&mut noticed);
+                    books.extend(book);
+                    let points = readings.len();
+                    (Measured::Readings { readings, staff }, points)
                 }
-            }
+                Content::Lines(ProfileLines { lines, staff }) => {
+                    let points = lines.iter().map(|line| line.heights.len()).sum();
+                    (Measured::Lines { lines, staff }, points)
+                }
+            };
+            file.tally
+                .lock()
+                .unwrap_or_else(PoisonError::into_inner)
+                .points = points as u64;
+            measured = Some(match measured {
+                Some(before) => before.with(read, &file.source)?,
+                None => read,
+            });
         }
-        let adjusted = setups::adjust(&all)?;
-        let (readings, network) = match adjusted {
-            Some((points, network)) => (points, Some(network)),
-            None => (all, None),
-        };
-        let measured = match (staff, scans) {
-            (Some(staff), 0) => Measured::Readings { readings, staff },
-            (None, 1..) => Measured::Scan,
-            (None, _) => {
-                return Err(Error::argument(
-                    "SURVEY",
-                    "no file",
-                    "at least one survey file",
-                ));
-            }
-            (Some(_), _) => {
-                let wanted = "files of one kind: a scan's heights and readings have no common zero";
-                return Err(Error::argument(
-                    "SURVEY",
-                    "readings and scanned points together",
-                    wanted,
-                ));
-            }
-        };
+        let measured = measured
+            .ok_or_else(|| Error::argument("SURVEY", "no file", "at least one survey file"))?;
+        let (measured, network) = measured.on_one_horizon()?;
         Ok(Self {
             files,
             options: *options,
@@ -154,7 +220,18 @@ impl Survey {
 
     /// Whether heights were read off a staff, so that zero is the line of sight.
     pub fn staff(&self) -> bool {
-        matches!(self.measured, Measured::Readings { staff: true, .. })
+        match self.measured {
+            Measured::Readings { staff, .. } | Measured::Lines { staff, .. } => staff,
+            Measured::Scan => false,
+        }
+    }
+
+    /// Whether it is known where on the plan things were measured. Lines by station have no place there.
+    pub fn on_plan(&self) -> bool {
+        match &self.measured {
+            Measured::Lines { lines, .. } => lines.iter().all(|line| line.places.is_some()),
+            Measured::Readings { .. } | Measured::Scan => true,
+        }
     }
 
     /// Opens every file of a scan from its beginning.
@@ -175,12 +252,21 @@ impl Survey {
         Ok(readers)
     }
 
-    /// Least and greatest x, y and z of everything measured; None of nothing. For a scan, of what was last streamed.
+    /// Least and greatest x, y and z of everything measured; None of nothing, and of lines without a place on the plan. For
+    /// a scan, of what was last streamed.
     pub fn extent(&self) -> Option<Extent> {
         let mut extent = None;
         match &self.measured {
             Measured::Readings { readings, .. } => {
                 for reading in readings {
+                    widen(
+                        &mut extent,
+                        [reading.x, reading.y, reading.z].map(|at| [at, at]),
+                    );
+                }
+            }
+            Measured::Lines { lines, .. } => {
+                for reading in lines.iter().flat_map(ProfileLine::readings) {
                     widen(
                         &mut extent,
                         [reading.x, reading.y, reading.z].map(|at| [at, at]),

@@ -145,6 +145,40 @@ pub fn needed<T>(table: &Table, column: Option<T>, wanted: impl Into<String>) ->
     })
 }
 
+/// The column with one of `names`, which must be there, of distances on the plan.
+///
+/// # Errors
+/// As [`plan_column`] and [`needed`].
+pub fn needed_plan_column(table: &Table, headings: &[Heading], names: &[&str]) -> Result<Column> {
+    let column = plan_column(table, headings, names)?;
+    needed(table, column, wanted_on_the_plan(names))
+}
+
+/// The column of heights or staff readings, and how its numbers become heights.
+///
+/// # Errors
+/// [`Error::Input`] where there is none, a second one, or no unit is said.
+pub fn height_column(
+    table: &Table,
+    headings: &[Heading],
+    units: Option<LengthUnit>,
+) -> Result<(usize, HeightScale)> {
+    let column = only(table, headings, &[HEIGHT_NAMES, STAFF_NAMES].concat())?;
+    let scale = match column.and_then(|column| Some((column, headings.get(column)?))) {
+        Some((column, heading)) => {
+            let place = table.place(table.header(), column);
+            HeightScale::of(heading, &place, units)?.map(|scale| (column, scale))
+        }
+        None => None,
+    };
+    needed(
+        table,
+        scale,
+        "a column of heights that says which way they run: z, height, level, rl or elevation (grows upwards), \
+         staff or reading (grows downwards), with its unit, such as staff_mm",
+    )
+}
+
 /// What is wanted where a column of the plan is missing.
 pub fn wanted_on_the_plan(names: &[&str]) -> String {
     format!(

@@ -10,11 +10,11 @@
 use crate::error::{Error, Place, Result, Warning};
 use crate::survey::delimited::{self, Row, Table, count};
 use crate::survey::heading::{
-    self, Column, HEIGHT_NAMES, Heading, HeightScale, POINT_NAMES, SETUP_NAMES, SIGHT_NAMES,
-    STAFF_NAMES, X_NAMES, Y_NAMES,
+    self, Column, Heading, HeightScale, POINT_NAMES, SETUP_NAMES, SIGHT_NAMES, STAFF_NAMES,
+    X_NAMES, Y_NAMES,
 };
 use crate::survey::{Content, Format, Options, Reading, Readings, Source};
-use crate::units::{LengthUnit, System};
+use crate::units::System;
 
 /// Columns that make a file a level book, a book of lines or a straightedge book.
 const OTHER_BOOKS: &[&str] = &[
@@ -138,24 +138,7 @@ struct Columns {
 
 impl Columns {
     fn find(table: &Table, headings: &[Heading], options: &Options) -> Result<Self> {
-        let height_names = [HEIGHT_NAMES, STAFF_NAMES].concat();
-        let (height, scale) = match heading::only(table, headings, &height_names)? {
-            Some(column) => (
-                column,
-                height_scale(table, headings, column, options.units)?,
-            ),
-            None => (0, None),
-        };
-        let scale = heading::needed(
-            table,
-            scale,
-            "a column of heights that says which way they run: z, height, level, rl or elevation (grows upwards), \
-             staff or reading (grows downwards), with its unit, such as staff_mm",
-        )?;
-        let plan = |names| {
-            let column = heading::plan_column(table, headings, names)?;
-            heading::needed(table, column, heading::wanted_on_the_plan(names))
-        };
+        let (height, scale) = heading::height_column(table, headings, options.units)?;
         let sight = heading::plan_column(table, headings, SIGHT_NAMES)?;
         if options.collimation.is_some() {
             let wanted =
@@ -163,8 +146,8 @@ impl Columns {
             heading::needed(table, sight, wanted)?;
         }
         Ok(Self {
-            x: plan(X_NAMES)?,
-            y: plan(Y_NAMES)?,
+            x: heading::needed_plan_column(table, headings, X_NAMES)?,
+            y: heading::needed_plan_column(table, headings, Y_NAMES)?,
             height,
             scale,
             point: heading::only(table, headings, POINT_NAMES)?,
@@ -211,19 +194,6 @@ impl Columns {
     }
 }
 
-fn height_scale(
-    table: &Table,
-    headings: &[Heading],
-    column: usize,
-    units: Option<LengthUnit>,
-) -> Result<Option<HeightScale>> {
-    let place = table.place(table.header(), column);
-    match headings.get(column) {
-        Some(heading) => HeightScale::of(heading, &place, units),
-        None => Ok(None),
-    }
-}
-
 /// Warns of positions that were read more than once from one set-up, with different heights.
 fn read_twice(file: &Place, readings: &[Reading], lines: &[u64]) -> Option<Warning> {
     let mut all: Vec<(&Reading, u64)> = readings.iter().zip(lines.iter().copied()).collect();
@@ -257,6 +227,7 @@ fn read_twice(file: &Place, readings: &[Reading], lines: &[u64]) -> Option<Warni
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::units::LengthUnit;
 
     fn read_text(text: &str, units: Option<LengthUnit>) -> Result<Readings> {
         let options = Options {
@@ -498,7 +469,7 @@ mod tests {
         assert_eq!(format.name, "list");
         match (format.open)(&source, &options).expect("readings") {
             Content::Readings(read) => assert_eq!(read.readings.len(), 1),
-            Content::Points(_) => panic!("a list holds no scanned points"),
+            Content::Lines(_) | Content::Points(_) => panic!("a list holds readings"),
         }
     }
 }

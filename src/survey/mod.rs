@@ -26,6 +26,7 @@ mod pcd;
 mod pcd_header;
 mod ply;
 mod ply_header;
+mod profile;
 mod pts;
 mod ptx;
 mod reduction;
@@ -36,6 +37,7 @@ pub mod two_peg;
 mod xyz;
 
 pub use files::{Input, Measured, Survey};
+pub use profile::{ProfileLine, ProfileLines};
 pub use reduction::{Closing, ReducedRow, Reduction, Sights};
 pub use source::Source;
 
@@ -167,6 +169,8 @@ pub trait PointReader: Send {
 pub enum Content {
     /// Readings, held whole.
     Readings(Readings),
+    /// Profile lines, held whole.
+    Lines(ProfileLines),
     /// Scanned points, streamed.
     Points(Box<dyn PointReader>),
 }
@@ -251,6 +255,7 @@ pub const FORMATS: &[Format] = &[
     ptx::PTX,
     pts::PTS,
     level_book::BOOK,
+    profile::PROFILE,
     list::LIST,
     grid::GRID,
     xyz::XYZ,

@@ -75,6 +75,7 @@ fn surface(field: &HeightField) -> Surface {
         spacing: field.spacing(),
         field: field.clone(),
         triangles: Vec::new(),
+        rows: Vec::new(),
         pins: Vec::new(),
         outline: None,
         area: 1.0,

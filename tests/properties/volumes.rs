@@ -25,6 +25,7 @@ fn floor(heights: &[f64]) -> Surface {
         kind: Kind::Grid,
         origin: [0.0; 3],
         triangles,
+        rows: Vec::new(),
         pins: Vec::new(),
         spacing: 0.5,
         outline: None,

@@ -3,6 +3,8 @@
 use lowspot::flatness::straightedge::{Straightedge, lay};
 use lowspot::surface::HeightField;
 
+use super::test_pad;
+
 /// A strip of three rows whose height depends on x alone: nodes every `step` m, heights in m.
 fn strip(step: f64, columns: usize, height: impl Fn(f64) -> f64) -> HeightField {
     let mut field = HeightField::unmeasured([0.0, 0.0], [step, 10.0], [columns, 3]);
@@ -89,55 +91,20 @@ fn step() {
     }
 }
 
-/// Concrete test pad of a national accelerator laboratory, levelled 5 May 2003 on an E1155M worksheet: heights in mm every
-/// 300 mm (read in a public copy of the worksheet). Beside each line its widest gap under a 3.0 m straightedge in
-/// contact and its minimum-zone straightness, both computed from these heights with exact arithmetic, not published.
-const PAD: [(&[f64], f64, f64); 5] = [
-    (
-        &[
-            418.617, 419.938, 421.894, 423.748, 425.221, 424.739, 423.799, 424.307, 425.425,
-            424.688, 423.164, 422.758, 420.472, 416.738,
-        ],
-        1.5240,
-        12942.0 / 1625.0,
-    ),
-    (
-        &[
-            418.592, 421.081, 422.072, 421.513, 420.040, 421.132, 420.675, 421.640, 421.894,
-            421.538, 421.183, 421.894, 419.684, 420.040, 417.982,
-        ],
-        1.9924,
-        26469.0 / 7000.0,
-    ),
-    (
-        &[
-            418.338, 419.659, 419.227, 419.227, 418.668, 418.186, 418.973, 419.379, 420.141,
-            419.532, 418.643, 418.719, 416.763, 414.782,
-        ],
-        1.7484,
-        51887.0 / 13000.0,
-    ),
-    (
-        &[
-            418.617, 418.973, 419.100, 420.878, 419.989, 419.227, 419.684, 420.751, 420.065,
-            421.259, 421.386, 418.846, 419.887, 418.363,
-        ],
-        1.7961,
-        38537.0 / 13000.0,
-    ),
-    (
-        &[
-            418.846, 418.135, 418.998, 419.405, 420.294, 420.370, 421.640, 421.259, 422.910,
-            423.926, 424.053, 423.164, 422.732, 422.834, 421.513,
-        ],
-        1.5381,
-        48259.0 / 13000.0,
-    ),
-];
-
+/// Lines of the test pad: beside each its widest gap under a 3.0 m straightedge in contact (mm) and its minimum-zone
+/// straightness (mm), both computed from the heights with exact arithmetic, not published.
 #[test]
 fn profile_lines_of_a_test_pad() {
-    for (line, (heights, widest_gap, straightness)) in PAD.into_iter().enumerate() {
+    let wanted = [
+        (1.5240, 12942.0 / 1625.0),
+        (1.9924, 26469.0 / 7000.0),
+        (1.7484, 51887.0 / 13000.0),
+        (1.7961, 38537.0 / 13000.0),
+        (1.5381, 48259.0 / 13000.0),
+    ];
+    for (line, (heights, (widest_gap, straightness))) in
+        test_pad::HEIGHTS.into_iter().zip(wanted).enumerate()
+    {
         let field = strip(0.3, heights.len(), |x| {
             heights[(x / 0.3).round() as usize] / 1000.0
         });

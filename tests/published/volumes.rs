@@ -14,6 +14,7 @@ fn floor(triangles: Vec<Triangle>) -> Surface {
         origin: [0.0; 3],
         field: HeightField::unmeasured([0.0; 2], [1.0; 2], [0, 0]),
         triangles,
+        rows: Vec::new(),
         pins: Vec::new(),
         spacing: 1.0,
         outline: None,

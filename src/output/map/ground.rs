@@ -70,7 +70,7 @@ fn image(picture: &Picture, plan: &MapPlan, view: &View, clipped: bool) -> Strin
     let ([left, bottom], [right, top]) = (view.to(low), view.to(high));
     let smooth = match plan.surface.kind {
         Kind::Cells => "image-rendering=\"optimizeSpeed\" style=\"image-rendering:pixelated\"",
-        Kind::Grid | Kind::Triangulated => "",
+        Kind::Grid | Kind::Triangulated | Kind::Lines => "",
     };
     let clip = if clipped {
         "clip-path=\"url(#room)\""

@@ -70,7 +70,7 @@ pub fn extent(plan: &MapPlan) -> Result<[[f64; 2]; 2]> {
     let field = &plan.surface.field;
     let half = match plan.surface.kind {
         Kind::Cells => [field.dx / 2.0, field.dy / 2.0],
-        Kind::Grid | Kind::Triangulated => [0.0, 0.0],
+        Kind::Grid | Kind::Triangulated | Kind::Lines => [0.0, 0.0],
     };
     let mut low = [f64::INFINITY; 2];
     let mut high = [f64::NEG_INFINITY; 2];
@@ -93,6 +93,9 @@ pub fn extent(plan: &MapPlan) -> Result<[[f64; 2]; 2]> {
             Mark::Edge { from, to, .. } => {
                 include(*from, [0.0, 0.0]);
                 include(*to, [0.0, 0.0]);
+            }
+            Mark::SampleLine { ends, .. } => {
+                ends.iter().for_each(|&at| include(at, [0.0, 0.0]));
             }
             Mark::Batch { outline, .. } => {
                 outline.iter().for_each(|&at| include(at, [0.0, 0.0]));

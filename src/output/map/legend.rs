@@ -166,6 +166,7 @@ fn key(symbol: Symbol, meaning: &str, [x, y]: Point, pen: &mut Pen) -> Result<()
         Symbol::Low => marks::triangle(pen, SpotKind::Low, middle)?,
         Symbol::Edge => marks::straightedge(pen, line, middle)?,
         Symbol::Pin => marks::pin(pen, middle)?,
+        Symbol::SampleLine => marks::sample_line(pen, line)?,
     }
     pen.text(meaning, [x + MEANING, y], SIZE, Anchor::Left, false)
 }

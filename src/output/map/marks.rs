@@ -12,6 +12,8 @@ use crate::surface::Kind;
 
 /// What stands in the room.
 pub const COLUMN: Colour = [150, 150, 150];
+/// A line that heights were read along: a green that neither heights nor depths have.
+const SAMPLE_LINE: Colour = [0, 90, 40];
 /// Half the width of a spot's triangle, mm.
 const SPOT: f64 = 1.9;
 /// Half the length of a straightedge's end ticks, mm.
@@ -38,7 +40,7 @@ pub fn keep_off(plan: &MapPlan, view: &View, taken: &mut Taken) {
             Mark::Pin { at, .. } => {
                 taken.keep_off(Rect::centred(view.to(*at), [2.0 * PIN, 2.0 * PIN]));
             }
-            Mark::Batch { .. } => {}
+            Mark::Batch { .. } | Mark::SampleLine { .. } => {}
         }
     }
 }
@@ -55,7 +57,7 @@ pub fn label(plan: &MapPlan, view: &View, taken: &mut Taken) {
                 let _ = taken.put(&text, at, [4.2, 1.2], true)
                     || taken.put_beside(&text, at, 1.0, 4.2, true);
             }
-            Mark::Edge { .. } | Mark::Pin { .. } => {}
+            Mark::Edge { .. } | Mark::Pin { .. } | Mark::SampleLine { .. } => {}
         }
     }
     for mark in &plan.marks {
@@ -69,6 +71,9 @@ pub fn label(plan: &MapPlan, view: &View, taken: &mut Taken) {
             }
             Mark::Pin { at, text } => {
                 taken.put_beside(text, view.to(*at), PIN + 0.4, 2.6, false);
+            }
+            Mark::SampleLine { name, ends } => {
+                taken.put_beside(name, view.to(ends[0]), 0.6, VALUE, false);
             }
             Mark::Spot { .. } | Mark::Batch { .. } => {}
         }
@@ -87,6 +92,7 @@ pub fn draw(plan: &MapPlan, view: &View, pen: &mut Pen) -> Result<()> {
                 straightedge(pen, [view.to(*from), view.to(*to)], view.to(*at))?;
             }
             Mark::Pin { at, .. } => pin(pen, view.to(*at))?,
+            Mark::SampleLine { ends, .. } => sample_line(pen, ends.map(|end| view.to(end)))?,
             Mark::Batch { outline, .. } => {
                 let line: Vec<Point> = outline
                     .iter()
@@ -132,6 +138,17 @@ pub fn straightedge(pen: &mut Pen, [from, to]: [Point; 2], at: Point) -> Result<
     pen.circle(at, 1.1, 0.5)
 }
 
+/// A sample line: thin, with a dot at either end.
+///
+/// # Errors
+/// As the pen's.
+pub fn sample_line(pen: &mut Pen, ends: [Point; 2]) -> Result<()> {
+    pen.line(&ends, 0.5, WHITE)?;
+    pen.line(&ends, 0.2, SAMPLE_LINE)?;
+    ends.into_iter()
+        .try_for_each(|end| pen.rectangle(Rect::centred(end, [1.0, 1.0]), SAMPLE_LINE))
+}
+
 /// A pin's cross.
 ///
 /// # Errors
@@ -159,7 +176,7 @@ fn reading_places(plan: &MapPlan, view: &View, apart: f64) -> Vec<[f64; 2]> {
         return Vec::new();
     }
     match plan.surface.kind {
-        Kind::Cells => Vec::new(),
+        Kind::Cells | Kind::Lines => Vec::new(),
         Kind::Grid => {
             let nodes = plan.surface.field.measured();
             nodes.map(|(_, [x, y, _])| [x, y]).collect()

@@ -110,6 +110,13 @@ pub enum Mark {
         /// Its depth or name.
         text: String,
     },
+    /// A line that heights were read along for F-numbers.
+    SampleLine {
+        /// Its name.
+        name: String,
+        /// Where it begins and ends.
+        ends: [[f64; 2]; 2],
+    },
     /// A numbered batch of a pour.
     Batch {
         /// Its number in the order of the pour.
@@ -230,7 +237,7 @@ fn description(plan: &MapPlan, relief: &Relief) -> String {
             Mark::Edge { .. } => {
                 let _ = write!(text, " {}.", panel::edge_sentence(plan, mark));
             }
-            Mark::Pin { .. } | Mark::Batch { .. } => {}
+            Mark::Pin { .. } | Mark::Batch { .. } | Mark::SampleLine { .. } => {}
         }
     }
     text

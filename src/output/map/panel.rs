@@ -57,6 +57,8 @@ pub enum Symbol {
     Edge,
     /// A pin.
     Pin,
+    /// A sample line.
+    SampleLine,
 }
 
 impl Item {
@@ -178,6 +180,11 @@ fn keys(plan: &MapPlan, relief: &Relief) -> Vec<Item> {
             Symbol::Pin,
             "pin",
         ),
+        (
+            marked(|mark| matches!(mark, Mark::SampleLine { .. })),
+            Symbol::SampleLine,
+            "F-numbers are measured along here",
+        ),
     ];
     rows.into_iter()
         .filter(|(shown, ..)| *shown)
@@ -213,7 +220,7 @@ pub fn table(plan: &MapPlan, rows: usize) -> Vec<Item> {
                 String::new(),
                 place(plan, *centre),
             ]),
-            Mark::Edge { .. } | Mark::Pin { .. } => None,
+            Mark::Edge { .. } | Mark::Pin { .. } | Mark::SampleLine { .. } => None,
         })
         .map(Item::Row)
         .collect();
@@ -256,7 +263,9 @@ pub fn gap_text(plan: &MapPlan, mark: &Mark) -> String {
             plan.units.height(*gap),
             edge_length(plan, *length)
         ),
-        Mark::Spot { .. } | Mark::Pin { .. } | Mark::Batch { .. } => String::new(),
+        Mark::Spot { .. } | Mark::Pin { .. } | Mark::Batch { .. } | Mark::SampleLine { .. } => {
+            String::new()
+        }
     }
 }
 
@@ -277,7 +286,9 @@ pub fn edge_sentence(plan: &MapPlan, mark: &Mark) -> String {
             place(plan, *from),
             place(plan, *to)
         ),
-        Mark::Spot { .. } | Mark::Pin { .. } | Mark::Batch { .. } => String::new(),
+        Mark::Spot { .. } | Mark::Pin { .. } | Mark::Batch { .. } | Mark::SampleLine { .. } => {
+            String::new()
+        }
     }
 }
 

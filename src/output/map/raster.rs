@@ -132,7 +132,7 @@ pub fn lattice(surface: &Surface, values: &[f64]) -> Lattice {
     };
     match surface.kind {
         Kind::Cells => nodes,
-        Kind::Grid | Kind::Triangulated => interpolated(&nodes, field),
+        Kind::Grid | Kind::Triangulated | Kind::Lines => interpolated(&nodes, field),
     }
 }
 

@@ -18,6 +18,7 @@ fn surface(kind: Kind, step: f64, size: [usize; 2], height: impl Fn(f64, f64) ->
         origin: [0.0; 3],
         field,
         triangles: Vec::new(),
+        rows: Vec::new(),
         pins: Vec::new(),
         spacing: step,
         outline: None,
@@ -300,6 +301,7 @@ fn every_map_is_small_and_well_formed_and_says_what_it_shows() {
                 Mark::Spot { number, .. } | Mark::Batch { number, .. } => number.to_string(),
                 Mark::Edge { gap, .. } => plan.units.height(*gap),
                 Mark::Pin { text, .. } => text.clone(),
+                Mark::SampleLine { name, .. } => name.clone(),
             };
             let found = texts.iter().any(|text| text.contains(&wanted));
             assert!(found, "'{wanted}' is missing");
