@@ -66,7 +66,7 @@ pub fn bias(
     let simulations = affordable / field.z.len().max(1);
     let twentieths = (simulations.clamp(FEWEST, MOST) + 1) / 20;
     let pitch = match surface.kind {
-        Kind::Grid | Kind::Cells => [field.dx, field.dy],
+        Kind::Grid | Kind::Cells | Kind::Lines => [field.dx, field.dy],
         Kind::Triangulated => [surface.spacing; 2],
     };
     let added = simulate(&smoothed(&field, length), pitch, twentieths, SEED, worst)?;
