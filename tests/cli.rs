@@ -227,6 +227,8 @@ fn every_class_gives_a_verdict() {
 
 #[test]
 fn classes_are_filtered_by_words_and_show_their_source() {
+    let remembered = lowspot(Path::new(KITCHEN), &["classes", "memory", "5385"]);
+    assert!(text(&remembered.stdout).contains("from memory: check against your copy"));
     let output = lowspot(Path::new(KITCHEN), &["classes", "8204", "sr2"]);
     let table = text(&output.stdout);
     assert!(

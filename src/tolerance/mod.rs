@@ -100,7 +100,8 @@ impl Class {
         shown.iter().any(|text| text.to_lowercase().contains(word))
             || self.requirements.iter().any(|requirement| {
                 let rule = requirement.rule.describe(System::Metric);
-                [requirement.source.as_ref(), &rule]
+                let remark = requirement.seen.remark();
+                [requirement.source.as_ref(), &rule, remark]
                     .iter()
                     .any(|text| text.to_lowercase().contains(word))
             })
