@@ -3,7 +3,10 @@
 //! The least fill of a hall of a million cells under an edge of 2 m, beside one lay of that edge; a floor of 100,000 cells
 //! divided into mixes.
 
+mod floors;
+
 use divan::Bencher;
+use floors::hall;
 use lowspot::flatness::straightedge::lay;
 use lowspot::pour::batches::divide;
 use lowspot::pour::least::least_heights;
@@ -12,24 +15,6 @@ use lowspot::surface::HeightField;
 
 fn main() {
     divan::main();
-}
-
-/// A hall of 25 mm cells: two waves of 8 and 3 mm, and 1 mm of scatter from a fixed generator.
-fn hall(side: usize) -> HeightField {
-    let mut field = HeightField::unmeasured([0.0, 0.0], [0.025, 0.025], [side, side]);
-    let mut state = 1u64;
-    for node in 0..side * side {
-        let [x, y] = field.position(node);
-        state = state
-            .wrapping_mul(6364136223846793005)
-            .wrapping_add(1442695040888963407);
-        let scatter = (state >> 40) as f64 / (1u64 << 24) as f64 - 0.5;
-        field.z[node] = 0.008 * (0.9 * x).sin() * (0.7 * y).cos()
-            + 0.003 * (2.3 * x + y).sin()
-            + 0.001 * scatter;
-        field.u[node] = 0.0005;
-    }
-    field
 }
 
 #[divan::bench(args = [1, 2], sample_count = 3, sample_size = 1)]

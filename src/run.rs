@@ -332,7 +332,7 @@ fn surface(job: &Job, survey: &Survey, progress: &Progress) -> Result<Surface> {
                 u: job.u.unwrap_or(0.0),
                 up: job.options.up,
             };
-            let of = survey.announced()?.map(|points| PASSES * points);
+            let of = survey.announced.map(|points| PASSES * points);
             from_scan(
                 &|| survey.open_points(),
                 &settings,

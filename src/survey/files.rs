@@ -52,6 +52,8 @@ pub struct Survey {
     options: Options,
     /// What the files hold.
     pub measured: Measured,
+    /// How many points the files of a scan say they hold, if all of them say so.
+    pub announced: Option<u64>,
     /// The level books among them, reduced.
     pub books: Vec<Reduction>,
     /// How several set-ups were brought to one horizon, if there are several.
@@ -176,10 +178,13 @@ impl Survey {
             })
             .collect::<Result<_>>()?;
         let (mut measured, mut warnings) = (None::<Measured>, Vec::new());
-        let mut books = Vec::new();
+        let (mut books, mut announced) = (Vec::new(), Some(0));
         for file in &files {
             let (read, points) = match (file.format.open)(&file.source, options)? {
-                Content::Points(_) => (Measured::Scan, 0),
+                Content::Points(reader) => {
+                    announced = announced.zip(reader.announced()).map(|(a, b)| a + b);
+                    (Measured::Scan, 0)
+                }
                 Content::Readings(Readings {
                     readings,
                     staff,
@@ -212,6 +217,7 @@ impl Survey {
             files,
             options: *options,
             measured,
+            announced,
             books,
             network,
             warnings,
@@ -280,18 +286,6 @@ impl Survey {
             }
         }
         extent
-    }
-
-    /// How many points the files of a scan say they hold, if all of them say so.
-    ///
-    /// # Errors
-    /// Whatever a reader meets.
-    pub fn announced(&self) -> Result<Option<u64>> {
-        Ok(self
-            .open_points()?
-            .iter()
-            .map(|reader| reader.announced())
-            .sum())
     }
 
     /// The files for the record, with their SHA-256. Points are those of the last time they were streamed.

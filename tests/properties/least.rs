@@ -1,35 +1,13 @@
 //! The least fill against its definition tried chord by chord, and against a linear programme.
 
-use lowspot::flatness::straightedge::{DIRECTIONS, lay};
+use crate::chords::chords;
+use lowspot::flatness::straightedge::lay;
 use lowspot::pour::least::least_heights;
 use lowspot::surface::HeightField;
 use microlp::{ComparisonOp, OptimizationDirection, Problem, SolveOutcome};
 use proptest::prelude::*;
 
 const LIMIT: f64 = 0.003;
-
-/// Every A, C, B in line within the length, with nothing unmeasured between them, and C's share of the way.
-fn chords(field: &HeightField, length: f64) -> Vec<([usize; 3], f64)> {
-    let (nx, ny) = (field.nx as isize, field.ny as isize);
-    let mut chords = Vec::new();
-    for (p, q) in DIRECTIONS {
-        let (p, step) = (p as isize, (p as f64 * field.dx).hypot(q as f64 * field.dy));
-        for a in 0..nx * ny {
-            let at = |k: isize| {
-                let (x, y) = (a % nx + k * p, a / nx + k * q);
-                ((0..nx).contains(&x) && (0..ny).contains(&y)).then(|| (y * nx + x) as usize)
-            };
-            let run: Vec<usize> = (0..)
-                .map_while(at)
-                .take_while(|&node| field.z[node].is_finite())
-                .collect();
-            for k in (2..run.len()).take_while(|&k| k as f64 * step <= length * (1.0 + 1e-9)) {
-                chords.extend((1..k).map(|c| ([run[0], run[c], run[k]], c as f64 / k as f64)));
-            }
-        }
-    }
-    chords
-}
 
 /// The definition: raise what lies too low under any chord, again and again.
 fn by_definition(field: &HeightField, length: f64) -> Vec<f64> {

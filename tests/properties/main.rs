@@ -1,5 +1,6 @@
 //! What must hold for any floor, tried on random ones.
 
+mod chords;
 mod least;
 mod network;
 mod planes;

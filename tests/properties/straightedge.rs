@@ -1,35 +1,19 @@
 //! The straightedge against all chords tried one by one, on random floors with holes, and against closed forms.
 
-use lowspot::flatness::straightedge::{DIRECTIONS, lay};
+use crate::chords::chords;
+use lowspot::flatness::straightedge::lay;
 use lowspot::surface::HeightField;
 use proptest::prelude::*;
 
 /// The widest gap and crown and the gap map, straight from the definition: every A, C, B in line.
 fn every_chord(field: &HeightField, length: f64) -> (Option<f64>, Option<f64>, Vec<f64>) {
-    let (nx, ny) = (field.nx as isize, field.ny as isize);
     let mut gaps: Vec<f64> = field.z.iter().map(|z| z * 0.0).collect();
     let (mut worst, mut crown) = (None::<f64>, None::<f64>);
-    for (p, q) in DIRECTIONS {
-        let (p, step) = (p as isize, (p as f64 * field.dx).hypot(q as f64 * field.dy));
-        for a in 0..nx * ny {
-            let at = |k: isize| {
-                let (x, y) = (a % nx + k * p, a / nx + k * q);
-                ((0..nx).contains(&x) && (0..ny).contains(&y)).then(|| (y * nx + x) as usize)
-            };
-            let run: Vec<usize> = (0..)
-                .map_while(at)
-                .take_while(|&node| field.z[node].is_finite())
-                .collect();
-            for k in (2..run.len()).take_while(|&k| k as f64 * step <= length * (1.0 + 1e-9)) {
-                let (za, zb) = (field.z[run[0]], field.z[run[k]]);
-                for c in 1..k {
-                    let gap = za + (zb - za) * c as f64 / k as f64 - field.z[run[c]];
-                    worst = Some(worst.map_or(gap, |w| w.max(gap)));
-                    crown = Some(crown.map_or(-gap, |w| w.max(-gap)));
-                    gaps[run[c]] = gaps[run[c]].max(gap);
-                }
-            }
-        }
+    for ([a, c, b], share) in chords(field, length) {
+        let gap = field.z[a] + (field.z[b] - field.z[a]) * share - field.z[c];
+        worst = Some(worst.map_or(gap, |w| w.max(gap)));
+        crown = Some(crown.map_or(-gap, |w| w.max(-gap)));
+        gaps[c] = gaps[c].max(gap);
     }
     (worst, crown, gaps)
 }

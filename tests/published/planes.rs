@@ -2,6 +2,7 @@
 //!
 //! READ: seen in the source named. COMPUTED: exact arithmetic on figures that were read, nobody's published answer.
 
+use crate::test_pad::HEIGHTS;
 use lowspot::reference::{fit, least_squares, minimum_zone};
 
 /// How many leading digits agree: NIST's "log relative error"; for a wanted zero, of the absolute error.
@@ -304,50 +305,13 @@ fn moody_plate_minimum_zone() {
     }
 }
 
-/// A concrete test pad of a national accelerator laboratory, levelled 5 May 2003 to ASTM E1155M: elevations in mm at 300 mm along
-/// five lines (READ, ar.scribd.com/document/307378825), and each line's minimum-zone straightness as a fraction (COMPUTED in
-/// exact arithmetic).
-const PAD: [(&[f64], f64, f64); 5] = [
-    (
-        &[
-            418.617, 419.938, 421.894, 423.748, 425.221, 424.739, 423.799, 424.307, 425.425,
-            424.688, 423.164, 422.758, 420.472, 416.738,
-        ],
-        12942.0,
-        1625.0,
-    ),
-    (
-        &[
-            418.592, 421.081, 422.072, 421.513, 420.040, 421.132, 420.675, 421.640, 421.894,
-            421.538, 421.183, 421.894, 419.684, 420.040, 417.982,
-        ],
-        26469.0,
-        7000.0,
-    ),
-    (
-        &[
-            418.338, 419.659, 419.227, 419.227, 418.668, 418.186, 418.973, 419.379, 420.141,
-            419.532, 418.643, 418.719, 416.763, 414.782,
-        ],
-        51887.0,
-        13000.0,
-    ),
-    (
-        &[
-            418.617, 418.973, 419.100, 420.878, 419.989, 419.227, 419.684, 420.751, 420.065,
-            421.259, 421.386, 418.846, 419.887, 418.363,
-        ],
-        38537.0,
-        13000.0,
-    ),
-    (
-        &[
-            418.846, 418.135, 418.998, 419.405, 420.294, 420.370, 421.640, 421.259, 422.910,
-            423.926, 424.053, 423.164, 422.732, 422.834, 421.513,
-        ],
-        48259.0,
-        13000.0,
-    ),
+/// Minimum-zone straightness of each line of the test pad, mm, as a fraction (COMPUTED in exact arithmetic).
+const PAD_STRAIGHTNESS: [[f64; 2]; 5] = [
+    [12942.0, 1625.0],
+    [26469.0, 7000.0],
+    [51887.0, 13000.0],
+    [38537.0, 13000.0],
+    [48259.0, 13000.0],
 ];
 
 /// COMPUTED least-squares slope, mm/m, peak to valley and rms, mm, of the same lines, to the digits of the table.
@@ -361,7 +325,8 @@ const PAD_LEAST_SQUARES: [[f64; 3]; 5] = [
 
 #[test]
 fn straightness_of_a_line_as_a_zone() {
-    for ((heights, over, under), [slope, range, rms]) in PAD.into_iter().zip(PAD_LEAST_SQUARES) {
+    let wanted = PAD_STRAIGHTNESS.into_iter().zip(PAD_LEAST_SQUARES);
+    for (heights, ([over, under], [slope, range, rms])) in HEIGHTS.into_iter().zip(wanted) {
         let line = heights
             .iter()
             .enumerate()
