@@ -6,26 +6,27 @@
 //! The schemas in `schema/` beside this file are generated from these types; `tests/golden` holds them together.
 
 mod along_lines;
+mod classes;
 mod levels;
+mod pour;
 
 use schemars::JsonSchema;
 use serde::Serialize;
 
 use along_lines::{FNumbers, Waviness};
+use classes::JudgedClass;
 
 use super::words;
 use crate::error::Warning;
-use crate::findings::{Description, Findings, OnPlan, PourPlan, READING_U};
-use crate::flatness::measure::{Measurement, Place as Where};
+use crate::findings::{Description, Findings, OnPlan, READING_U};
 use crate::flatness::spots::SpotKind;
 use crate::flatness::straightedge::Straightedge;
-use crate::flatness::verdict::{Judged, JudgedRequirement};
-use crate::pour::Target;
 use crate::surface::{Kind, Surface};
-use crate::tolerance::{Class, Requirement};
-use crate::units::{LITRE, MILLIMETRE, System};
+use crate::units::{LITRE, MILLIMETRE};
 
+pub use classes::{KnownClass, classes};
 pub use levels::{LevelCheck, level_check};
+pub use pour::{Pour, pour};
 
 /// Rounds to a ten-thousandth; a minus zero becomes zero.
 fn rounded(value: f64) -> f64 {
@@ -205,194 +206,6 @@ impl Edge {
             at: laid.worst.map(|contact| place(contact.c)),
             worst_departure_mm: laid.departure().map(mm),
             worst_gap_mm_reason: laid.worst.is_none().then_some(words::NO_LINE),
-        }
-    }
-}
-
-/// The one length and the one limit of a class.
-#[derive(Debug, Serialize, JsonSchema)]
-struct LengthAndLimit {
-    /// Null where there are several, or none.
-    length_m: Option<f64>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    length_m_reason: Option<&'static str>,
-    /// Null where there are several.
-    limit_mm: Option<f64>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    limit_mm_reason: Option<&'static str>,
-}
-
-impl LengthAndLimit {
-    fn new(requirements: &[Requirement]) -> Self {
-        let (length, limit, reason) = match requirements {
-            [only] if only.rule.least().is_some() => (None, None, words::BARE_NUMBER),
-            [only] => (only.rule.length(), only.rule.limit(), words::BY_DISTANCE),
-            _ => (None, None, words::SEVERAL_REQUIREMENTS),
-        };
-        let no_length = if limit.is_some() {
-            words::NO_LENGTH
-        } else {
-            reason
-        };
-        Self {
-            length_m: length.map(rounded),
-            length_m_reason: length.is_none().then_some(no_length),
-            limit_mm: limit.map(mm),
-            limit_mm_reason: limit.is_none().then_some(reason),
-        }
-    }
-}
-
-/// What was measured, in millimetres where it is a length.
-#[derive(Debug, Serialize, JsonSchema)]
-struct Measured {
-    /// Null where nothing could be measured, and for an F-number.
-    measured_mm: Option<f64>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    measured_mm_reason: Option<&'static str>,
-    /// Its standard uncertainty; null where it has an interval instead.
-    u_mm: Option<f64>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    u_mm_reason: Option<&'static str>,
-}
-
-impl Measured {
-    fn new(judged: &JudgedRequirement) -> Self {
-        let found = judged.measurement.found;
-        let number = judged.requirement.rule.least().is_some();
-        let length = found.filter(|_| !number);
-        let u = found.and_then(|found| found.u());
-        let why = |some: bool, otherwise| match (some, found) {
-            (true, _) => None,
-            (false, None) => Some(words::NOTHING_MEASURED),
-            (false, Some(_)) => Some(otherwise),
-        };
-        Self {
-            measured_mm: length.map(|found| mm(found.value)),
-            measured_mm_reason: why(length.is_some(), words::BARE_NUMBER),
-            u_mm: u.map(mm),
-            u_mm_reason: why(u.is_some(), words::HAS_AN_INTERVAL),
-        }
-    }
-}
-
-/// A value without a unit and the 90 % interval it lies in, with the least allowed: an F-number.
-#[derive(Debug, Serialize, JsonSchema)]
-struct Number {
-    least: f64,
-    measured: Option<f64>,
-    low: Option<f64>,
-    high: Option<f64>,
-}
-
-#[derive(Debug, Serialize, JsonSchema)]
-struct JudgedClass {
-    class: String,
-    title: String,
-    standard: String,
-    #[serde(flatten)]
-    length_and_limit: LengthAndLimit,
-    /// Of the worst requirement.
-    #[serde(flatten)]
-    measured: Measured,
-    /// "within", "outside", "undecided" or "too sparse"
-    verdict: &'static str,
-    reason: String,
-    source: String,
-    remark: &'static str,
-    /// The worst first.
-    requirements: Vec<JudgedPart>,
-}
-
-/// One requirement of a class, as judged.
-#[derive(Debug, Serialize, JsonSchema)]
-struct JudgedPart {
-    measured_as: String,
-    /// Length of the edge or distance of the places.
-    length_m: Option<f64>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    length_m_reason: Option<&'static str>,
-    /// The limit there; null for an F-number.
-    limit_mm: Option<f64>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    limit_mm_reason: Option<&'static str>,
-    #[serde(flatten)]
-    measured: Measured,
-    /// In place of the millimetres where it is an F-number.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    number: Option<Number>,
-    from: Option<Place>,
-    to: Option<Place>,
-    at: Option<Place>,
-    verdict: &'static str,
-    reason: String,
-    source: String,
-    remark: &'static str,
-}
-
-impl JudgedPart {
-    fn new(surface: &Surface, judged: &JudgedRequirement) -> Self {
-        let Measurement {
-            limit,
-            length,
-            found,
-            needed: _,
-        } = &judged.measurement;
-        let rule = &judged.requirement.rule;
-        let [from, to, at] = match found.map(|found| found.place) {
-            Some(Where::Chord { a, b, c }) => [Some(a), Some(b), Some(c)],
-            Some(Where::Pair { a, b }) => [Some(a), Some(b), None],
-            Some(Where::Node(c)) => [None, None, Some(c)],
-            Some(Where::Lines) | None => [None; 3],
-        }
-        .map(|node| node.map(|node| Place::node(surface, node)));
-        let bounds = found.map(|found| found.bounds().map(rounded));
-        Self {
-            measured_as: rule.describe(System::Metric),
-            length_m: length.map(rounded),
-            length_m_reason: length.is_none().then_some(words::NO_LENGTH),
-            limit_mm: rule.least().is_none().then(|| mm(*limit)),
-            limit_mm_reason: rule.least().is_some().then_some(words::BARE_NUMBER),
-            measured: Measured::new(judged),
-            number: rule.least().map(|least| Number {
-                least: rounded(least),
-                measured: found.map(|found| rounded(found.value)),
-                low: bounds.map(|[low, _]| low),
-                high: bounds.map(|[_, high]| high),
-            }),
-            from,
-            to,
-            at,
-            verdict: judged.verdict.word(),
-            reason: judged.reason.clone(),
-            source: judged.requirement.source.to_string(),
-            remark: judged.requirement.seen.remark(),
-        }
-    }
-}
-
-impl JudgedClass {
-    fn new(surface: &Surface, judged: &Judged) -> Self {
-        let Class {
-            name,
-            title,
-            standard,
-            requirements,
-        } = &judged.class;
-        Self {
-            class: name.clone(),
-            title: title.clone(),
-            standard: standard.clone(),
-            length_and_limit: LengthAndLimit::new(requirements),
-            measured: Measured::new(&judged.worst),
-            verdict: judged.verdict().word(),
-            reason: judged.worst.reason.clone(),
-            source: judged.class.sources(),
-            remark: judged.class.remark(),
-            requirements: judged
-                .requirements()
-                .map(|one| JudgedPart::new(surface, one))
-                .collect(),
         }
     }
 }
@@ -579,61 +392,6 @@ fn spots(surface: &Surface, spots: &[crate::flatness::spots::Spot]) -> Vec<Spot>
     spots.iter().map(spot).collect()
 }
 
-#[derive(Debug, Serialize, JsonSchema)]
-struct TargetFacts {
-    /// "level" or "plane"
-    mode: &'static str,
-    /// Height to finish at, from the survey's zero.
-    datum_mm: f64,
-    /// Depth over the highest spot: negative where the datum lies below it.
-    cover_mm: f64,
-}
-
-#[derive(Debug, Serialize, JsonSchema)]
-struct Volume {
-    fill_l: f64,
-    grind_l: f64,
-    filled_m2: f64,
-    ground_m2: f64,
-    mean_depth_mm: f64,
-    min_depth_mm: f64,
-    max_depth_mm: f64,
-}
-
-#[derive(Debug, Serialize, JsonSchema)]
-struct Order {
-    compound: String,
-    bags: u64,
-    /// Null until lowspot divides the order into mixes.
-    mixes: Option<u64>,
-    mixes_reason: &'static str,
-    liquid_l: f64,
-    mixed_l: f64,
-    spare_l: f64,
-    primer_l: Option<f64>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    primer_l_reason: Option<&'static str>,
-    price: Option<f64>,
-    currency: Option<String>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    price_reason: Option<&'static str>,
-}
-
-#[derive(Debug, Serialize, JsonSchema)]
-struct Load {
-    mean: f64,
-    max: f64,
-}
-
-/// Depth of compound at a reading; negative where the floor stands above the target.
-#[derive(Debug, Serialize, JsonSchema)]
-struct PinDepth {
-    name: String,
-    x_m: f64,
-    y_m: f64,
-    depth_mm: f64,
-}
-
 /// Least and greatest of a coordinate, m.
 #[derive(Debug, Serialize, JsonSchema)]
 struct Extent {
@@ -696,163 +454,4 @@ pub fn describe(description: &Description) -> Describe {
             .map(Warning::to_string)
             .collect(),
     }
-}
-
-/// A class as `lowspot classes --json` lists it.
-#[derive(Debug, Serialize, JsonSchema)]
-pub struct KnownClass {
-    class: String,
-    title: String,
-    standard: String,
-    #[serde(flatten)]
-    length_and_limit: LengthAndLimit,
-    measured_as: String,
-    source: String,
-    remark: &'static str,
-    requirements: Vec<KnownPart>,
-}
-
-/// One requirement of a class.
-#[derive(Debug, Serialize, JsonSchema)]
-struct KnownPart {
-    measured_as: String,
-    /// What is allowed, in words: a limit may depend on the distance.
-    allowed: String,
-    length_m: Option<f64>,
-    limit_mm: Option<f64>,
-    /// The least F-number, where it is one.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    least: Option<f64>,
-    source: String,
-    remark: &'static str,
-}
-
-/// The document of `classes`.
-pub fn classes(classes: &[Class]) -> Vec<KnownClass> {
-    let part = |one: &Requirement| KnownPart {
-        measured_as: one.rule.describe(System::Metric),
-        allowed: one.rule.allowance(System::Metric),
-        length_m: one.rule.length().map(rounded),
-        limit_mm: one.rule.limit().map(mm),
-        least: one.rule.least().map(rounded),
-        source: one.source.to_string(),
-        remark: one.seen.remark(),
-    };
-    let known = |class: &Class| KnownClass {
-        class: class.name.clone(),
-        title: class.title.clone(),
-        standard: class.standard.clone(),
-        length_and_limit: LengthAndLimit::new(&class.requirements),
-        measured_as: class
-            .requirements
-            .iter()
-            .map(|one| one.rule.describe(System::Metric))
-            .collect::<Vec<_>>()
-            .join("; "),
-        source: class.sources(),
-        remark: class.remark(),
-        requirements: class.requirements.iter().map(part).collect(),
-    };
-    classes.iter().map(known).collect()
-}
-
-/// What `lowspot pour --json` prints.
-#[derive(Debug, Serialize, JsonSchema)]
-pub struct Pour {
-    /// Version of lowspot.
-    lowspot: &'static str,
-    inputs: Vec<Input>,
-    survey: Survey,
-    surface: SurfaceFacts,
-    level: Level,
-    target: TargetFacts,
-    volume: Volume,
-    order: Order,
-    /// Null until lowspot divides the floor into batches.
-    batches: Option<Vec<()>>,
-    batches_reason: &'static str,
-    lifts: u64,
-    load_kg_per_m2: Load,
-    pins: Vec<PinDepth>,
-    warnings: Vec<String>,
-    cautions: Vec<&'static str>,
-}
-
-/// The document of `pour`.
-pub fn pour(plan: &PourPlan) -> Pour {
-    let findings = &plan.findings;
-    let surface = &findings.surface;
-    let order = &plan.pour.order;
-    let volumes = &plan.pour.volumes;
-    Pour {
-        lowspot: env!("CARGO_PKG_VERSION"),
-        inputs: inputs(&findings.inputs),
-        survey: survey(surface, findings.given_u),
-        surface: surface_facts(surface),
-        level: level(surface, &findings.level),
-        target: target(plan),
-        volume: Volume {
-            fill_l: litres(volumes.fill),
-            grind_l: litres(volumes.grind),
-            filled_m2: rounded(volumes.filled_area),
-            ground_m2: rounded(volumes.ground_area),
-            mean_depth_mm: mm(volumes.mean_depth),
-            min_depth_mm: mm(volumes.min_depth),
-            max_depth_mm: mm(volumes.max_depth),
-        },
-        order: Order {
-            compound: plan.compound.name.clone(),
-            bags: order.bags,
-            mixes: None,
-            mixes_reason: words::NO_MIXES,
-            liquid_l: litres(order.liquid),
-            mixed_l: litres(order.mixed),
-            spare_l: litres(order.spare),
-            primer_l: order.primer.map(litres),
-            primer_l_reason: order.primer.is_none().then_some(words::NO_PRIMER),
-            price: order.price.as_ref().map(|price| rounded(price.amount)),
-            currency: order.price.as_ref().map(|price| price.currency.clone()),
-            price_reason: order.price.is_none().then_some(words::NO_PRICE),
-        },
-        batches: None,
-        batches_reason: words::NO_MIXES,
-        lifts: order.layers,
-        load_kg_per_m2: Load {
-            mean: rounded(order.mean_load),
-            max: rounded(order.greatest_load),
-        },
-        pins: pins(plan),
-        warnings: plan.warnings().map(Warning::to_string).collect(),
-        cautions: words::POUR_CAUTIONS.to_vec(),
-    }
-}
-
-fn target(plan: &PourPlan) -> TargetFacts {
-    let (mode, datum) = match plan.pour.target {
-        Target::Level { datum } => ("level", datum),
-        Target::Plane { height, .. } => ("plane", height),
-    };
-    TargetFacts {
-        mode,
-        datum_mm: mm(plan.findings.surface.survey_z(datum)),
-        cover_mm: mm(plan.cover()),
-    }
-}
-
-fn pins(plan: &PourPlan) -> Vec<PinDepth> {
-    let surface = &plan.findings.surface;
-    surface
-        .pins
-        .iter()
-        .zip(&plan.pour.pin_depths)
-        .map(|(pin, &depth)| {
-            let [x_m, y_m] = on_plan(surface, [pin.position[0], pin.position[1]]);
-            PinDepth {
-                name: pin.name.clone(),
-                x_m,
-                y_m,
-                depth_mm: mm(depth),
-            }
-        })
-        .collect()
 }
