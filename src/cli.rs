@@ -100,9 +100,9 @@ struct SurveyArgs {
 struct PourArgs {
     #[command(flatten)]
     survey: SurveyArgs,
-    /// The compound's data sheet
-    #[arg(long, value_name = "SHEET.toml")]
-    compound: String,
+    /// The compound's data sheet; of several the deepest fill first, the finish last
+    #[arg(long, required = true, value_name = "SHEET.toml")]
+    compound: Vec<String>,
     /// Finish level at this height of the survey
     #[arg(long, value_name = "HEIGHT", allow_hyphen_values = true, conflicts_with = "cover", value_parser = length)]
     datum: Option<f64>,
@@ -272,7 +272,7 @@ impl PourArgs {
             (None, None) => Finish::LeastDepth,
         };
         PourJob {
-            compound: self.compound.clone(),
+            compounds: self.compound.clone(),
             finish,
             waste: self.waste.0,
         }
@@ -330,7 +330,7 @@ fn pour(args: &PourArgs) -> Result<bool> {
     let plan = survey
         .job()
         .and_then(|job| with_progress(|progress| run::pour(&job, &args.job(), progress)))?;
-    let mut files = Files::sparing(survey.inputs().chain([Path::new(&args.compound)]));
+    let mut files = Files::sparing(survey.inputs().chain(args.compound.iter().map(Path::new)));
     if let Some(path) = &survey.map {
         files.add(path, maps::pour(&plan, survey.system())?)?;
     }

@@ -10,7 +10,7 @@ use crate::flatness::spots::Spot;
 use crate::flatness::straightedge::Straightedge;
 use crate::flatness::verdict::{Judged, Verdict};
 use crate::flatness::waviness::Waviness;
-use crate::pour::{Compound, Pour};
+use crate::pour::{Compound, Order, Pour};
 use crate::reference::{LeastSquares, MinimumZone, Plane};
 use crate::surface::{Level, Surface};
 use crate::survey::setups::Network;
@@ -110,8 +110,8 @@ impl Findings {
 pub struct PourPlan {
     /// The floor as it is.
     pub findings: Findings,
-    /// The compound.
-    pub compound: Compound,
+    /// The compounds: the deepest fill first, the finish last.
+    pub compounds: Vec<Compound>,
     /// Volumes, order and the depth at every pin.
     pub pour: Pour,
     /// Depth of compound over every node, m; negative where the floor is too high, NaN where nothing was measured.
@@ -124,13 +124,19 @@ impl PourPlan {
         self.pour.target.depth_over(self.findings.level.highest)
     }
 
+    /// The compounds that are needed, each with its order.
+    pub fn orders(&self) -> impl Iterator<Item = (&Compound, &Order)> {
+        let orders = self.compounds.iter().zip(&self.pour.orders);
+        orders.filter(|(_, order)| order.bags > 0)
+    }
+
     /// What the user should know about the floor, the compound and the order.
     pub fn warnings(&self) -> impl Iterator<Item = &Warning> {
         self.findings
             .warnings
             .iter()
-            .chain(&self.compound.warnings)
-            .chain(&self.pour.order.warnings)
+            .chain(self.compounds.iter().flat_map(|sheet| &sheet.warnings))
+            .chain(self.pour.orders.iter().flat_map(|order| &order.warnings))
     }
 }
 

@@ -1,16 +1,13 @@
 //! The whole pipeline on one screen: a [`Job`] goes in, [`Findings`] or a [`PourPlan`] come out. The first file to read.
 //!
-//! files -> survey -> surface -> planes, straightedges, spots, F-numbers -> verdicts -> target, volume, order.
+//! files -> survey -> surface -> planes, straightedges, spots, F-numbers -> verdicts; then `run/pour.rs`: target, volume, order.
 
 use crate::error::{Error, Result, Warning};
-use crate::findings::{
-    Description, Findings, Floor, LevelCheck, OnPlan, PourPlan, READING_U, Reference,
-};
+use crate::findings::{Description, Findings, Floor, LevelCheck, OnPlan, READING_U, Reference};
 use crate::flatness::along::Along;
 use crate::flatness::instrument::{self, InstrumentLimit};
 use crate::flatness::sample_lines::{self, SampleLine};
 use crate::flatness::{f_numbers, spots, straightedge, verdict, waviness};
-use crate::pour::{self, Compound, target};
 use crate::reference::{Plane, least_squares, minimum_zone};
 use crate::surface::lines::from_lines;
 use crate::surface::readings::from_readings;
@@ -19,6 +16,10 @@ use crate::surface::{Kind, Level, Outline, Surface};
 use crate::survey::{self, Input, Measured, ProfileLine, Source, Survey, two_peg};
 use crate::tolerance::Class;
 use crate::units::{LengthUnit, System};
+
+mod pour;
+
+pub use pour::{Finish, PourJob, pour};
 
 /// Told how many points have just been read, and how many there are to read in all if the files say so.
 pub type Progress<'a> = dyn Fn(u64, Option<u64>) + Sync + 'a;
@@ -57,17 +58,6 @@ pub struct Job {
     pub units: System,
 }
 
-/// What is to be poured.
-#[derive(Debug, Clone)]
-pub struct PourJob {
-    /// The compound sheet's file.
-    pub compound: String,
-    /// Where to finish.
-    pub finish: Finish,
-    /// Share of the compound that is lost.
-    pub waste: f64,
-}
-
 /// A two-peg test to work out.
 #[derive(Debug, Clone, PartialEq)]
 pub struct LevelJob {
@@ -79,17 +69,6 @@ pub struct LevelJob {
     pub u: Option<f64>,
     /// `--limit`: how far the line of sight may be off, m per m.
     pub limit: Option<f64>,
-}
-
-/// The level to finish at, as asked for.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Finish {
-    /// `--datum`: a height of the survey, m.
-    Datum(f64),
-    /// `--cover`: over the highest spot, m.
-    Cover(f64),
-    /// The compound's least depth over the highest spot.
-    LeastDepth,
 }
 
 /// One floor, measured: how flat, how level, which classes it meets.
@@ -204,35 +183,6 @@ fn section(survey: &Survey, surface: &Surface) -> Option<f64> {
         Measured::Lines { .. } => room,
         Measured::Readings { .. } | Measured::Scan => room.or(Some(surface.area)),
     }
-}
-
-/// The same floor and a compound: what level to finish at, how much it takes, how deep at every pin.
-///
-/// # Errors
-/// As [`check`]; a compound sheet that cannot be read or contradicts itself; a target that nothing can be poured to.
-pub fn pour(job: &Job, pouring: &PourJob, progress: &Progress) -> Result<PourPlan> {
-    let compound = Compound::read(&Source::new(&pouring.compound)?)?;
-    let findings = check(job, progress)?;
-    let surface = &findings.surface;
-    has_plan(surface)?;
-    let target = match pouring.finish {
-        Finish::Datum(datum) => target::level_from_datum(surface, datum),
-        Finish::Cover(cover) => target::level_from_cover(surface, cover)?,
-        Finish::LeastDepth => target::level_from_cover(surface, compound.least_depth)?,
-    };
-    let pour = pour::pour(surface, target, &compound, pouring.waste)?;
-    let depths = surface
-        .field
-        .heights_over(|x, y| target.height([x, y]))
-        .into_iter()
-        .map(|height| -height)
-        .collect();
-    Ok(PourPlan {
-        compound,
-        pour,
-        depths,
-        findings,
-    })
 }
 
 /// What is in the files, before trusting them: also where no floor is found in them.

@@ -78,8 +78,8 @@ pub fn pour(plan: &PourPlan, units: System) -> Result<String> {
         title: title(plan.findings.inputs.iter().map(|input| input.file.as_str())),
         subtitle: format!(
             "{} of {} · {} over {}",
-            words::bags(plan.pour.order.bags),
-            plan.compound.name,
+            words::bags(plan.pour.bags()),
+            words::listed(plan.orders().map(|(compound, _)| compound.name.as_str())),
             units.volume(volumes.fill),
             units.area(volumes.filled_area)
         ),

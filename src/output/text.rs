@@ -4,22 +4,23 @@
 //! belong (no terminal, NO_COLOR).
 
 mod levels;
+mod pour;
 
 use std::fmt::Write;
 
 use anstyle::{AnsiColor, Style};
 
 use super::words;
-use crate::findings::{Description, Findings, Floor, PourPlan, READING_U};
+use crate::findings::{Description, Findings, Floor, READING_U};
 use crate::flatness::measure::Place;
 use crate::flatness::spots::SpotKind;
 use crate::flatness::verdict::{Judged, JudgedRequirement, Verdict};
-use crate::pour::Target;
 use crate::surface::{Kind, Surface};
 use crate::tolerance::Class;
 use crate::units::System;
 
 pub use levels::level_check;
+pub use pour::pour;
 
 /// Spots of a kind that the summary lists; the map and the JSON have them all.
 const SPOTS_SHOWN: usize = 3;
@@ -318,97 +319,6 @@ fn notes<'a>(
     }
     for caution in cautions {
         page.line("caution", caution);
-    }
-}
-
-/// The summary of `pour`.
-pub fn pour(plan: &PourPlan, units: System) -> String {
-    let mut page = Page::default();
-    let findings = &plan.findings;
-    let (volumes, order) = (&plan.pour.volumes, &plan.pour.order);
-    let bags = styled(&words::bags(order.bags), Style::new().bold());
-    page.line(
-        "buy",
-        format!(
-            "{bags} of {}, and {} of liquid",
-            plan.compound.name,
-            units.volume(order.liquid)
-        ),
-    );
-    if let Some(price) = &order.price {
-        page.line("", format!("{:.2} {}", price.amount, price.currency));
-    }
-    if let Some(primer) = order.primer {
-        page.line(
-            "",
-            format!("{} of primer for one coat", units.volume(primer)),
-        );
-    }
-    finish(&mut page, plan, units);
-    page.line(
-        "depth",
-        format!(
-            "{} on average, {} to {}",
-            units.height(volumes.mean_depth),
-            units.height(volumes.min_depth),
-            units.height(volumes.max_depth)
-        ),
-    );
-    let (fill, area) = (units.volume(volumes.fill), units.area(volumes.filled_area));
-    page.line(
-        "volume",
-        format!(
-            "{fill} over {area}; {} mixed with waste",
-            units.volume(order.mixed)
-        ),
-    );
-    if volumes.grind > 0.0 {
-        let (grind, ground) = (units.volume(volumes.grind), units.area(volumes.ground_area));
-        page.line(
-            "too high",
-            format!("{grind} over {ground} stand above the finish: grind them, or finish higher"),
-        );
-    }
-    if order.layers > 1 {
-        page.line("layers", format!("{} where it is deepest", order.layers));
-    }
-    let per_area = |load: f64| match units {
-        System::Metric => format!("{load:.1} kg/m²"),
-        System::Imperial => format!("{:.1} lb/ft²", load * 0.204_816_1),
-    };
-    page.line(
-        "load",
-        format!(
-            "{} on average, {} at most",
-            per_area(order.mean_load),
-            per_area(order.greatest_load)
-        ),
-    );
-    measured(&mut page, findings, units);
-    notes(&mut page, plan.warnings(), words::POUR_CAUTIONS);
-    page.0
-}
-
-fn finish(page: &mut Page, plan: &PourPlan, units: System) {
-    let surface = &plan.findings.surface;
-    let cover = units.signed_height(plan.cover());
-    match plan.pour.target {
-        Target::Level { datum } => {
-            let datum = height(surface.survey_z(datum), plan.findings.staff, units);
-            page.line(
-                "finish",
-                format!("level at {datum}: {cover} over the highest spot"),
-            );
-        }
-        Target::Plane {
-            slope_x, slope_y, ..
-        } => {
-            let fall = units.slope(slope_x.hypot(slope_y));
-            page.line(
-                "finish",
-                format!("falling {fall}: {cover} over the highest spot"),
-            );
-        }
     }
 }
 

@@ -64,8 +64,14 @@ pub const NO_MIXES: &str = "the order is not divided into mixes by this version"
 /// Why primer is null.
 pub const NO_PRIMER: &str = "the compound sheet gives no primer coverage";
 
+/// Why there is no one height to finish at.
+pub const NO_DATUM: &str = "the least fill has no one height: see the depths";
+
 /// Why the price is null.
 pub const NO_PRICE: &str = "the compound sheet gives no price";
+
+/// Why the price of several compounds is null.
+pub const NO_TOTAL: &str = "not every compound sheet gives a price in the same currency";
 
 /// Dust and old adhesive: whoever takes a high spot down meets them.
 const GRINDING: &str = "Grinding sets free silica dust: extract it at the tool and wear a fitted mask. Old tiles, backing \
@@ -95,4 +101,14 @@ pub const POUR_CAUTIONS: &[&str] = &[WET_CEMENT, POWDER, GRINDING, HEATING, WEIG
 /// `1 bag`, `5 bags`.
 pub fn bags(count: u64) -> String {
     format!("{count} {}", if count == 1 { "bag" } else { "bags" })
+}
+
+/// `one`, `one and another`, `one, another and a third`.
+pub fn listed<'a>(things: impl Iterator<Item = &'a str>) -> String {
+    let things: Vec<_> = things.collect();
+    match things.split_last() {
+        Some((last, [])) => (*last).to_owned(),
+        Some((last, others)) => format!("{} and {last}", others.join(", ")),
+        None => String::new(),
+    }
 }

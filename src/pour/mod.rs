@@ -1,7 +1,8 @@
 //! The pour: what level to finish at, how much compound it takes, and how to divide and order it.
 //!
-//! In: a measured [`Surface`], a [`Target`], a [`Compound`] from its data sheet. Out: [`Pour`]: volumes, the order, and
-//! the depth at every pin.
+//! In: a measured [`Surface`], a [`Target`], [`Compound`]s from their data sheets. Out: [`Pour`]: volumes, layers, orders,
+//! and the depth at every pin.
+//! Source of the load: in place 1 mm weighs as many kg/m² as the density has kg/l.
 //! Definitions 6 and 8 of the README ("What the numbers mean").
 
 use crate::error::Result;
@@ -12,15 +13,18 @@ pub mod compound;
 pub mod distance;
 mod growth;
 pub mod lattice;
+pub mod layers;
 pub mod least;
 pub mod order;
 mod patch;
+mod raised;
 mod sheet;
 pub mod target;
 pub mod volume;
 pub mod wet_edge;
 
 pub use compound::Compound;
+pub use layers::{Layer, layers};
 pub use order::{Order, order};
 pub use target::Target;
 pub use volume::{Volumes, volume};
@@ -30,28 +34,97 @@ pub use volume::{Volumes, volume};
 pub struct Pour {
     /// The height to finish at.
     pub target: Target,
-    /// Compound and grinding.
+    /// Compound and grinding in all.
     pub volumes: Volumes,
-    /// What to buy.
-    pub order: Order,
+    /// The layers, the topmost first; none where nothing is filled.
+    pub layers: Vec<Layer>,
+    /// What to buy of each compound, in the order of the compounds.
+    pub orders: Vec<Order>,
+    /// Load added, kg/m².
+    pub load: Load,
     /// How much compound stands at each pin, m; negative where the floor is too high. In the order of
     /// [`Surface::pins`].
     pub pin_depths: Vec<f64>,
 }
 
-/// Works out volumes, order and the depth at every pin. `waste` is the share of the compound that is lost (0.05 for 5 %).
+/// Load that the hardened compound adds, kg/m²: its depth times its density.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Load {
+    /// Mean where there is compound.
+    pub mean: f64,
+    /// Where it is deepest.
+    pub greatest: f64,
+}
+
+impl Pour {
+    /// Bags of all compounds.
+    pub fn bags(&self) -> u64 {
+        self.orders.iter().map(|order| order.bags).sum()
+    }
+}
+
+/// Works out volumes, layers, orders and the depth at every pin. Of several compounds the first is the deepest fill, the last
+/// the finish. `waste` is the share of the compound that is lost (0.05 for 5 %).
 ///
 /// # Errors
-/// As [`order()`].
-pub fn pour(surface: &Surface, target: Target, compound: &Compound, waste: f64) -> Result<Pour> {
+/// As [`layers()`] and [`order()`].
+pub fn pour(surface: &Surface, target: Target, compounds: &[Compound], waste: f64) -> Result<Pour> {
     let volumes = volume(surface, &target);
-    let order = order(&volumes, compound, waste)?;
+    let layers = layers(surface, &target, compounds)?;
+    let orders = compounds
+        .iter()
+        .enumerate()
+        .map(|(number, compound)| {
+            let of_compound = layers.iter().filter(|layer| layer.compound == number);
+            order(&together(of_compound), compound, waste)
+        })
+        .collect::<Result<_>>()?;
     Ok(Pour {
+        load: load(&volumes, &layers, compounds),
+        pin_depths: pin_depths(surface, &target),
         target,
         volumes,
-        order,
-        pin_depths: pin_depths(surface, &target),
+        layers,
+        orders,
     })
+}
+
+/// The layers of one compound taken together: their areas count each.
+fn together<'a>(layers: impl Iterator<Item = &'a Layer>) -> Volumes {
+    let nothing = Volumes::even(0.0, 0.0);
+    layers.fold(nothing, |sum, layer| {
+        let one = layer.volumes;
+        let (fill, filled_area) = (sum.fill + one.fill, sum.filled_area + one.filled_area);
+        Volumes {
+            fill,
+            filled_area,
+            mean_depth: fill / filled_area,
+            min_depth: if sum.filled_area > 0.0 {
+                sum.min_depth.min(one.min_depth)
+            } else {
+                one.min_depth
+            },
+            max_depth: sum.max_depth.max(one.max_depth),
+            ..sum
+        }
+    })
+}
+
+fn load(volumes: &Volumes, layers: &[Layer], compounds: &[Compound]) -> Load {
+    let sum = |of: &dyn Fn(&Layer) -> f64| -> f64 {
+        let loads = layers
+            .iter()
+            .filter_map(|layer| Some(compounds.get(layer.compound)?.hardened_density * of(layer)));
+        loads.sum()
+    };
+    Load {
+        mean: if volumes.filled_area > 0.0 {
+            sum(&|layer| layer.volumes.fill) / volumes.filled_area
+        } else {
+            0.0
+        },
+        greatest: sum(&|layer| layer.thickness(volumes.max_depth)),
+    }
 }
 
 /// Target minus floor at every pin, m: the depth of compound, negative where the floor is too high.

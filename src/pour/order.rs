@@ -1,7 +1,7 @@
-//! What to buy: bags, liquid, primer, layers, load and price.
+//! What to buy of one compound: bags, liquid, primer and price.
 //!
 //! In: [`Volumes`], a [`Compound`], the share that is lost. Out: an [`Order`].
-//! Source: 1 mm over 1 m² is 1 litre; in place 1 mm weighs as many kg/m² as the density has kg/l.
+//! Source: 1 mm over 1 m² is 1 litre.
 
 use super::compound::{Compound, Price};
 use super::volume::Volumes;
@@ -14,7 +14,7 @@ const SAME: f64 = 1e-9;
 /// More bags than this are no floor but a slip in a unit.
 const MOST_BAGS: f64 = 1e6;
 
-/// What to buy, and what it adds.
+/// What to buy of one compound.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Order {
     /// Whole bags.
@@ -27,12 +27,6 @@ pub struct Order {
     pub spare: f64,
     /// Primer for one coat, m³, where the sheet gives its coverage.
     pub primer: Option<f64>,
-    /// Layers that the greatest depth takes; 0 where nothing is filled.
-    pub layers: u64,
-    /// Mean load added where there is compound, kg/m².
-    pub mean_load: f64,
-    /// Greatest load added, kg/m².
-    pub greatest_load: f64,
     /// Price of the bags, where the sheet gives one.
     pub price: Option<Price>,
     /// What the order cannot mend.
@@ -64,9 +58,6 @@ pub fn order(volumes: &Volumes, compound: &Compound, waste: f64) -> Result<Order
         primer: compound
             .primer_coverage
             .map(|coverage| volumes.filled_area / coverage),
-        layers: whole_up(volumes.max_depth / compound.greatest_depth) as u64,
-        mean_load: compound.hardened_density * volumes.mean_depth,
-        greatest_load: compound.hardened_density * volumes.max_depth,
         price: compound.price.as_ref().map(|price| Price {
             amount: price.amount * bags,
             currency: price.currency.clone(),
@@ -134,27 +125,22 @@ mod tests {
     #[test]
     fn an_order_by_hand() {
         let order = order(&Volumes::even(20.0, 0.006), &compound(), 0.05).expect("an order");
-        assert_eq!((order.bags, order.layers), (9, 1));
+        assert_eq!(order.bags, 9);
         let near = |a: f64, b: f64| assert!((a - b).abs() < 1e-12, "{a} {b}");
         near(order.mixed, 0.126);
         near(order.spare, 0.009);
         near(order.liquid, 0.045);
         near(order.primer.expect("given"), 0.0025);
-        near(order.mean_load, 11.4);
         near(order.price.expect("given").amount, 256.5);
         assert_eq!(order.warnings, []);
     }
 
     #[test]
-    fn too_thin_and_too_deep() {
+    fn too_thin() {
         let thin = order(&Volumes::even(1.0, 0.001), &compound(), 0.0).expect("an order");
         assert!(thin.warnings[0].0.contains("only 1.0 mm deep"));
-        let deep = order(&Volumes::even(1.0, 0.021), &compound(), 0.0).expect("an order");
-        assert_eq!(deep.layers, 3);
-        let even = order(&Volumes::even(1.0, 0.03), &compound(), 0.0).expect("an order");
-        assert_eq!(even.layers, 3, "30 mm in layers of 10 mm");
         let none = order(&Volumes::even(0.0, 0.0), &compound(), 0.0).expect("an order");
-        assert_eq!((none.bags, none.layers, none.warnings.len()), (0, 0, 0));
+        assert_eq!((none.bags, none.warnings.len()), (0, 0));
     }
 
     #[test]

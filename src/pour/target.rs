@@ -1,14 +1,18 @@
 //! The height to finish at.
 //!
-//! In: a datum, or a cover over the highest spot, or a plane. Out: a [`Target`], a height t(x, y) over the floor.
+//! In: a datum, or a cover over the highest spot, or a plane, or a lattice of depths. Out: a [`Target`], which tells the
+//! depth of compound over any point of the floor.
 //! Definition 6 of the README. A datum below some of the floor is allowed: what stands above it is ground off or left
 //! proud, and [`super::volume()`] tells how much.
 
+use std::sync::Arc;
+
+use super::raised::Raised;
 use crate::error::{Error, Result};
-use crate::surface::Surface;
+use crate::surface::{HeightField, Surface};
 
 /// The surface to finish at, in local metres.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub enum Target {
     /// Level everywhere.
     Level {
@@ -24,24 +28,44 @@ pub enum Target {
         /// Rise along y, m per m.
         slope_y: f64,
     },
+    /// As deep over the floor as a lattice says.
+    Raised(Arc<Raised>),
 }
 
 impl Target {
-    /// Height to finish at over a local plan position, m.
-    pub fn height(&self, [x, y]: [f64; 2]) -> f64 {
-        match *self {
-            Self::Level { datum } => datum,
-            Self::Plane {
-                height,
-                slope_x,
-                slope_y,
-            } => height + slope_x * x + slope_y * y,
-        }
+    /// As deep over the floor as `rise` (depths on the floor's lattice, m) says.
+    pub fn raised(rise: HeightField) -> Self {
+        Self::Raised(Arc::new(Raised::new(rise)))
     }
 
     /// Compound over a point of the floor (local x, y, z), m; negative where the floor is too high.
     pub fn depth_over(&self, [x, y, z]: [f64; 3]) -> f64 {
-        self.height([x, y]) - z
+        match self {
+            Self::Level { datum } => datum - z,
+            Self::Plane {
+                height,
+                slope_x,
+                slope_y,
+            } => height + slope_x * x + slope_y * y - z,
+            Self::Raised(raised) => raised.depth([x, y]),
+        }
+    }
+
+    /// The same surface, lower by `by` m everywhere.
+    pub fn lowered(&self, by: f64) -> Self {
+        match self {
+            Self::Level { datum } => Self::Level { datum: datum - by },
+            &Self::Plane {
+                height,
+                slope_x,
+                slope_y,
+            } => Self::Plane {
+                height: height - by,
+                slope_x,
+                slope_y,
+            },
+            Self::Raised(raised) => Self::Raised(Arc::new(raised.lowered(by))),
+        }
     }
 }
 

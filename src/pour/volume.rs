@@ -3,13 +3,14 @@
 //! In: a [`Surface`] and a [`Target`]. Out: [`Volumes`]. Depth is target minus floor.
 //! A triangle's depth is linear, so it is cut along its zero line and each side integrated in closed form (a linear
 //! function over a triangle is its area times the mean of the corners: handbook). A cell of a scan is a flat square.
-//! Both are exact for the surface as defined (definitions 1 and 6 of the README).
+//! Both are exact for the surface as defined (definitions 1 and 6 of the README). Only a raised lattice over scattered
+//! readings is not linear on their triangles: these are halved until they are as small as the lattice's pitch.
 //! Sums are taken in chunks of fixed size and in order, so that the result is the same on any number of cores.
 
 use rayon::prelude::*;
 
 use super::target::Target;
-use crate::surface::Surface;
+use crate::surface::{Kind, Surface, Triangle};
 
 /// Triangles or cells in one partial sum.
 const CHUNK: usize = 4096;
@@ -109,19 +110,18 @@ pub fn volume(surface: &Surface, target: &Target) -> Volumes {
     let sides = if surface.triangles.is_empty() {
         let cell = field.dx * field.dy;
         in_chunks(&field.z, |index, &z| {
-            let depth = target.height(field.position(index)) - z;
-            if depth.is_finite() {
+            let [x, y] = field.position(index);
+            let depth = target.depth_over([x, y, z]);
+            if z.is_finite() && depth.is_finite() {
                 over_cell(cell, depth)
             } else {
                 Sides::NOTHING
             }
         })
     } else {
+        let longest = longest_side(surface, target);
         in_chunks(&surface.triangles, |_, triangle| {
-            over_triangle(
-                plan_area(triangle),
-                triangle.map(|corner| target.depth_over(corner)),
-            )
+            over_pieces(triangle, target, longest)
         })
     };
     let Sides { fill, grind } = sides;
@@ -150,6 +150,37 @@ fn in_chunks<T: Sync>(pieces: &[T], sides: impl Fn(usize, &T) -> Sides + Sync) -
         })
         .collect();
     sums.into_iter().fold(Sides::NOTHING, Sides::plus)
+}
+
+/// How long the side of a triangle may be for depths to be straight along it, m: a raised lattice over scattered readings
+/// bends from node to node.
+fn longest_side(surface: &Surface, target: &Target) -> f64 {
+    match (target, surface.kind) {
+        (Target::Raised(_), Kind::Triangulated) => surface.field.spacing(),
+        (Target::Raised(_), Kind::Grid | Kind::Cells | Kind::Lines)
+        | (Target::Level { .. } | Target::Plane { .. }, _) => f64::INFINITY,
+    }
+}
+
+/// A triangle of floor, halved across its longest side until none is longer than `longest` m.
+fn over_pieces(triangle: &Triangle, target: &Target, longest: f64) -> Sides {
+    let [a, b, c] = *triangle;
+    let length = |p: [f64; 3], q: [f64; 3]| (p[0] - q[0]).hypot(p[1] - q[1]);
+    let turns = [[a, b, c], [b, c, a], [c, a, b]];
+    let widest = turns
+        .into_iter()
+        .max_by(|[p, q, _], [r, s, _]| length(*p, *q).total_cmp(&length(*r, *s)));
+    match widest {
+        Some([p, q, r]) if length(p, q) > longest => {
+            let middle = [0, 1, 2].map(|axis| 0.5 * (p[axis] + q[axis]));
+            let half = |corner| over_pieces(&[corner, middle, r], target, longest);
+            half(p).plus(half(q))
+        }
+        Some(_) | None => over_triangle(
+            plan_area(triangle),
+            triangle.map(|corner| target.depth_over(corner)),
+        ),
+    }
 }
 
 /// Plan area of a triangle, m².

@@ -1,6 +1,6 @@
 //! Fill, grind and bags on random floors of readings.
 
-use lowspot::pour::{Compound, Target, Volumes, order, volume};
+use lowspot::pour::{Compound, Target, Volumes, layers, order, volume};
 use lowspot::surface::{HeightField, Kind, PointsByFate, Surface, Triangle};
 use proptest::prelude::*;
 
@@ -140,6 +140,31 @@ proptest! {
         let needed = volumes.fill * (1.0 + waste);
         prop_assert!(order.bags as f64 * 0.016 >= needed * (1.0 - 1e-9));
         prop_assert!((order.bags as f64 - 1.0) * 0.016 < needed);
-        prop_assert!(order.layers as f64 * 0.010 >= depth * (1.0 - 1e-9));
+    }
+
+    /// Layer upon layer they make up the depth everywhere and the volume in all, and none is thicker than it may be.
+    #[test]
+    fn layers_make_up_the_depth(heights in heights(), datum in -0.01..0.1, deep in 0.015..0.04) {
+        let sheet = |least: &str, greatest: f64| {
+            let text = format!("name = \"c\"\nbag = \"25 kg\"\nliquid_per_bag = \"6 l\"\nmixed_per_bag = \"16 l\"\nleast_depth = \"{least}\"\n\
+                greatest_depth = \"{} mm\"\nworking_time = \"20 min\"\nmixing_time = \"3 min\"\nwalk_on = \"3 h\"\n", greatest * 1e3);
+            Compound::parse(&text, "sheet").expect("a sheet")
+        };
+        let compounds = [sheet("5 mm", deep), sheet("2 mm", 0.01)];
+        let (floor, target) = (floor(&heights), Target::Level { datum });
+        let layers = layers(&floor, &target, &compounds).expect("layers");
+        let whole = volume(&floor, &target);
+        let sum: f64 = layers.iter().map(|layer| layer.volumes.fill).sum();
+        prop_assert!((sum - whole.fill).abs() <= 1e-12 + 1e-9 * whole.fill, "{sum} {}", whole.fill);
+        for layer in &layers {
+            let most = compounds[layer.compound].greatest_depth;
+            prop_assert!(layer.volumes.max_depth <= most * (1.0 + 1e-6));
+            prop_assert!(layer.volumes.mean_depth <= most * (1.0 + 1e-6));
+        }
+        for z in heights {
+            let depth = (datum - z).max(0.0);
+            let thickness: f64 = layers.iter().map(|layer| layer.thickness(depth)).sum();
+            prop_assert!((thickness - depth).abs() < 1e-12, "{thickness} {depth}");
+        }
     }
 }

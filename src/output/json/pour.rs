@@ -12,14 +12,16 @@ use super::{
 use crate::error::Warning;
 use crate::findings::PourPlan;
 use crate::output::words;
-use crate::pour::Target;
+use crate::pour::{self, Compound, Target};
 
 #[derive(Debug, Serialize, JsonSchema)]
 struct TargetFacts {
-    /// "level" or "plane"
+    /// "level", "plane" or "least"
     mode: &'static str,
-    /// Height to finish at, from the survey's zero.
-    datum_mm: f64,
+    /// Height to finish at, from the survey's zero; of a plane that over the survey's first corner.
+    datum_mm: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    datum_mm_reason: Option<&'static str>,
     /// Depth over the highest spot: negative where the datum lies below it.
     cover_mm: f64,
 }
@@ -35,9 +37,9 @@ struct Volume {
     max_depth_mm: f64,
 }
 
+/// What to buy of all compounds.
 #[derive(Debug, Serialize, JsonSchema)]
 struct Order {
-    compound: String,
     bags: u64,
     /// Null until lowspot divides the order into mixes.
     mixes: Option<u64>,
@@ -52,6 +54,36 @@ struct Order {
     currency: Option<String>,
     #[serde(skip_serializing_if = "Option::is_none")]
     price_reason: Option<&'static str>,
+    compounds: Vec<OrderOf>,
+}
+
+/// What to buy of one compound.
+#[derive(Debug, Serialize, JsonSchema)]
+struct OrderOf {
+    compound: String,
+    bags: u64,
+    liquid: String,
+    liquid_l: f64,
+    mixed_l: f64,
+    spare_l: f64,
+    primer_l: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    primer_l_reason: Option<&'static str>,
+    price: Option<f64>,
+    currency: Option<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    price_reason: Option<&'static str>,
+}
+
+/// One layer; the lowest first.
+#[derive(Debug, Serialize, JsonSchema)]
+struct LayerFacts {
+    compound: String,
+    fill_l: f64,
+    area_m2: f64,
+    mean_depth_mm: f64,
+    min_depth_mm: f64,
+    max_depth_mm: f64,
 }
 
 #[derive(Debug, Serialize, JsonSchema)]
@@ -84,7 +116,9 @@ pub struct Pour {
     /// Null until lowspot divides the floor into batches.
     batches: Option<Vec<()>>,
     batches_reason: &'static str,
-    lifts: u64,
+    /// Layers where it is deepest.
+    lifts: usize,
+    layers: Vec<LayerFacts>,
     load_kg_per_m2: Load,
     pins: Vec<PinDepth>,
     warnings: Vec<String>,
@@ -95,7 +129,6 @@ pub struct Pour {
 pub fn pour(plan: &PourPlan) -> Pour {
     let findings = &plan.findings;
     let surface = &findings.surface;
-    let order = &plan.pour.order;
     let volumes = &plan.pour.volumes;
     Pour {
         lowspot: env!("CARGO_PKG_VERSION"),
@@ -113,26 +146,14 @@ pub fn pour(plan: &PourPlan) -> Pour {
             min_depth_mm: mm(volumes.min_depth),
             max_depth_mm: mm(volumes.max_depth),
         },
-        order: Order {
-            compound: plan.compound.name.clone(),
-            bags: order.bags,
-            mixes: None,
-            mixes_reason: words::NO_MIXES,
-            liquid_l: litres(order.liquid),
-            mixed_l: litres(order.mixed),
-            spare_l: litres(order.spare),
-            primer_l: order.primer.map(litres),
-            primer_l_reason: order.primer.is_none().then_some(words::NO_PRIMER),
-            price: order.price.as_ref().map(|price| rounded(price.amount)),
-            currency: order.price.as_ref().map(|price| price.currency.clone()),
-            price_reason: order.price.is_none().then_some(words::NO_PRICE),
-        },
+        order: order(plan),
         batches: None,
         batches_reason: words::NO_MIXES,
-        lifts: order.layers,
+        lifts: plan.pour.layers.len(),
+        layers: layers(plan),
         load_kg_per_m2: Load {
-            mean: rounded(order.mean_load),
-            max: rounded(order.greatest_load),
+            mean: rounded(plan.pour.load.mean),
+            max: rounded(plan.pour.load.greatest),
         },
         pins: pins(plan),
         warnings: plan.warnings().map(Warning::to_string).collect(),
@@ -142,14 +163,86 @@ pub fn pour(plan: &PourPlan) -> Pour {
 
 fn target(plan: &PourPlan) -> TargetFacts {
     let (mode, datum) = match plan.pour.target {
-        Target::Level { datum } => ("level", datum),
-        Target::Plane { height, .. } => ("plane", height),
+        Target::Level { datum } => ("level", Some(datum)),
+        Target::Plane { height, .. } => ("plane", Some(height)),
+        Target::Raised(_) => ("least", None),
     };
     TargetFacts {
         mode,
-        datum_mm: mm(plan.findings.surface.survey_z(datum)),
+        datum_mm: datum.map(|datum| mm(plan.findings.surface.survey_z(datum))),
+        datum_mm_reason: datum.is_none().then_some(words::NO_DATUM),
         cover_mm: mm(plan.cover()),
     }
+}
+
+fn order(plan: &PourPlan) -> Order {
+    let needed: Vec<_> = plan.orders().collect();
+    let compounds: Vec<OrderOf> = needed
+        .iter()
+        .map(|(compound, order)| order_of(compound, order))
+        .collect();
+    let sum = |of: fn(&OrderOf) -> f64| rounded(compounds.iter().map(of).sum());
+    // A sum of what every one of them has; none where one has not.
+    let all = |of: fn(&OrderOf) -> Option<f64>| {
+        let each: Option<Vec<f64>> = compounds.iter().map(of).collect();
+        each.filter(|each| !each.is_empty())
+            .map(|each| rounded(each.iter().sum()))
+    };
+    let mut currencies = compounds.iter().map(|one| one.currency.as_ref());
+    let currency = currencies.next().flatten();
+    let one_currency = currencies.all(|other| other == currency);
+    let price = all(|one| one.price).filter(|_| one_currency);
+    let primer = all(|one| one.primer_l);
+    Order {
+        bags: plan.pour.bags(),
+        mixes: None,
+        mixes_reason: words::NO_MIXES,
+        liquid_l: sum(|one| one.liquid_l),
+        mixed_l: sum(|one| one.mixed_l),
+        spare_l: sum(|one| one.spare_l),
+        primer_l: primer,
+        primer_l_reason: primer.is_none().then_some(words::NO_PRIMER),
+        price,
+        currency: price.and(currency.cloned()),
+        price_reason: price.is_none().then_some(match compounds.len() {
+            0 | 1 => words::NO_PRICE,
+            _ => words::NO_TOTAL,
+        }),
+        compounds,
+    }
+}
+
+fn order_of(compound: &Compound, order: &pour::Order) -> OrderOf {
+    OrderOf {
+        compound: compound.name.clone(),
+        bags: order.bags,
+        liquid: compound.liquid.clone(),
+        liquid_l: litres(order.liquid),
+        mixed_l: litres(order.mixed),
+        spare_l: litres(order.spare),
+        primer_l: order.primer.map(litres),
+        primer_l_reason: order.primer.is_none().then_some(words::NO_PRIMER),
+        price: order.price.as_ref().map(|price| rounded(price.amount)),
+        currency: order.price.as_ref().map(|price| price.currency.clone()),
+        price_reason: order.price.is_none().then_some(words::NO_PRICE),
+    }
+}
+
+fn layers(plan: &PourPlan) -> Vec<LayerFacts> {
+    let from_below = plan.pour.layers.iter().rev();
+    from_below
+        .filter_map(|layer| {
+            let compound = plan.compounds.get(layer.compound)?;
+            Some(LayerFacts {
+                compound: compound.name.clone(),
+                fill_l: litres(layer.volumes.fill),
+                area_m2: rounded(layer.volumes.filled_area),
+                mean_depth_mm: mm(layer.volumes.mean_depth),
+                min_depth_mm: mm(layer.volumes.min_depth),
+                max_depth_mm: mm(layer.volumes.max_depth),
+            })
+        })
+        .collect()
 }
 
 fn pins(plan: &PourPlan) -> Vec<PinDepth> {

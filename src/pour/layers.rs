@@ -1,0 +1,233 @@
+//! The layers of a pour: which compound lies how thick where.
+//!
+//! In: a surface, its target, compounds (the deepest fill first, the finish last). Out: the [`Layer`]s, the topmost first.
+//!
+//! One layer does where the depth is within what the finish allows. Where it is deeper, a layer below fills up to so much
+//! below the target that the finish goes over it at one depth: its least over another compound; over the same compound as
+//! much as leaves the lower layer its own least depth where it starts. If that is too deep for one layer of the compound
+//! below, a further one lies under it in the same way, the first compound as often as it takes.
+//! The volume of a layer follows exactly from those of the target lowered: with V(d) and A(d) the volume and area of what is
+//! deeper than d, a layer where the depth is over d, less e, holds V(d) + (d - e) A(d).
+
+use super::compound::Compound;
+use super::target::Target;
+use super::volume::{Volumes, volume};
+use crate::error::{Error, Result};
+use crate::surface::Surface;
+use crate::units::System;
+
+/// More layers than this are no floor but a slip in a unit.
+const MOST_LAYERS: usize = 30;
+
+/// A depth may be over what one layer allows by this share: rounding.
+const SAME: f64 = 1e-9;
+
+/// One layer of a pour.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Layer {
+    /// Which of the compounds.
+    pub compound: usize,
+    /// Only where the whole depth is over this, m.
+    pub over: f64,
+    /// What lies above it there, m.
+    pub under: f64,
+    /// Its thickness where another layer lies below it, m: from `deep` on.
+    pub on_another: f64,
+    /// The whole depth over which another layer lies below it, m; infinite for the lowest.
+    pub deep: f64,
+    /// What it holds.
+    pub volumes: Volumes,
+}
+
+impl Layer {
+    /// Its thickness where the whole depth is `depth`, m.
+    pub fn thickness(&self, depth: f64) -> f64 {
+        if depth <= self.over {
+            0.0
+        } else if depth > self.deep {
+            self.on_another
+        } else {
+            depth - self.under
+        }
+    }
+}
+
+/// The layers of a pour, the topmost first. None where nothing is filled.
+///
+/// # Errors
+/// [`Error::Floor`] where a lower layer would be thinner than its sheet allows, or for more layers than make sense.
+pub fn layers(surface: &Surface, target: &Target, compounds: &[Compound]) -> Result<Vec<Layer>> {
+    let deepest = volume(surface, target).max_depth;
+    let mut layers = Vec::new();
+    let (mut over, mut under) = (0.0, 0.0);
+    while deepest > over {
+        let compound = compounds.len().saturating_sub(layers.len() + 1);
+        let Some(sheet) = compounds.get(compound) else {
+            break;
+        };
+        let deep = under + sheet.greatest_depth;
+        let last = deepest <= deep * (1.0 + SAME);
+        let on_another = match compounds.get(compound.saturating_sub(1)) {
+            Some(below) if !last => on_another(sheet, below, compound == 0)?,
+            Some(_) | None => sheet.least_depth,
+        };
+        layers.push(Layer {
+            compound,
+            over,
+            under,
+            on_another,
+            deep: if last { f64::INFINITY } else { deep },
+            volumes: Volumes::even(0.0, 0.0),
+        });
+        if last {
+            break;
+        }
+        if layers.len() == MOST_LAYERS {
+            return Err(Error::floor(
+                format!("a depth of {}", System::Metric.height(deepest)),
+                format!(
+                    "at most {MOST_LAYERS} layers; look at the units of the heights and at the target"
+                ),
+            ));
+        }
+        (over, under) = (deep, under + on_another);
+    }
+    for layer in &mut layers {
+        layer.volumes = contents(surface, target, layer, deepest);
+    }
+    Ok(layers)
+}
+
+/// Thickness of a layer over another one, m.
+///
+/// # Errors
+/// [`Error::Floor`] where the layer below would start thinner than its sheet allows.
+fn on_another(above: &Compound, below: &Compound, same: bool) -> Result<f64> {
+    let most = above.greatest_depth - below.least_depth;
+    if most < above.least_depth * (1.0 - SAME) {
+        let shown = |depth| System::Metric.height(depth);
+        let start = shown(above.greatest_depth - above.least_depth);
+        let found = format!(
+            "{} below {}, which would start {start} deep",
+            below.name, above.name
+        );
+        let wanted = format!(
+            "at least its {}: take another compound",
+            shown(below.least_depth)
+        );
+        return Err(Error::floor(found, wanted));
+    }
+    Ok(if same { most } else { above.least_depth })
+}
+
+/// What one layer holds.
+fn contents(surface: &Surface, target: &Target, layer: &Layer, deepest: f64) -> Volumes {
+    let from = |depth: f64| volume(surface, &target.lowered(depth));
+    let whole = from(layer.over);
+    let all = whole.fill + (layer.over - layer.under) * whole.filled_area;
+    let (fill, max_depth) = if layer.deep.is_finite() {
+        let deeper = from(layer.deep);
+        let below = layer.deep - layer.under - layer.on_another;
+        (
+            all - deeper.fill - below * deeper.filled_area,
+            layer.deep - layer.under,
+        )
+    } else {
+        (all, deepest - layer.under)
+    };
+    Volumes {
+        fill,
+        grind: if layer.over > 0.0 { 0.0 } else { whole.grind },
+        filled_area: whole.filled_area,
+        ground_area: if layer.over > 0.0 {
+            0.0
+        } else {
+            whole.ground_area
+        },
+        mean_depth: if whole.filled_area > 0.0 {
+            fill / whole.filled_area
+        } else {
+            0.0
+        },
+        min_depth: if layer.deep.is_finite() {
+            whole.min_depth.min(layer.on_another)
+        } else {
+            whole.min_depth
+        } + layer.over
+            - layer.under,
+        max_depth,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::pour::sheet::tests::SHEET;
+    use crate::pour::volume::tests::grid;
+
+    /// Least 2 mm, greatest 10 mm.
+    fn finish() -> Compound {
+        Compound::parse(SHEET, "sheet.toml").expect("a good sheet")
+    }
+
+    /// A wedge from 0 to 30 mm over 3 m x 1 m. The finish: a triangle up to 10 mm at 1 m, then 2 mm over 2 m. Below it
+    /// from 8 mm at 1 m to 28 mm at 3 m, of a deep fill that allows 50 mm.
+    #[test]
+    fn a_deep_end_is_filled_from_below() {
+        let floor = grid([4, 2], 1.0, |x, _| -0.01 * x);
+        let deep = Compound {
+            greatest_depth: 0.05,
+            least_depth: 0.005,
+            ..finish()
+        };
+        let target = Target::Level { datum: 0.0 };
+        let found = layers(&floor, &target, &[deep, finish()]).expect("two layers");
+        let [top, below] = found.as_slice() else {
+            panic!("{found:?}")
+        };
+        let near = |a: f64, b: f64| assert!((a - b).abs() < 1e-12, "{a} {b}");
+        near(top.volumes.fill, 0.005 + 2.0 * 0.002);
+        near(below.volumes.fill, 2.0 * 0.018);
+        near(below.volumes.filled_area, 2.0);
+        near(below.volumes.max_depth, 0.028);
+        near(below.volumes.min_depth, 0.008);
+        near(top.volumes.max_depth, 0.01);
+        near(top.thickness(0.009), 0.009);
+        near(top.thickness(0.011), 0.002);
+        near(below.thickness(0.009), 0.0);
+        near(below.thickness(0.011), 0.009);
+        assert_eq!((top.compound, below.compound), (1, 0));
+        // Thickness by thickness the layers make up the whole.
+        let whole = volume(&floor, &target).fill;
+        near(top.volumes.fill + below.volumes.fill, whole);
+    }
+
+    /// 30 mm in layers of at most 10 mm, at least 2 mm: three of 8 mm over one of 6 mm.
+    #[test]
+    fn one_compound_in_several_layers() {
+        let floor = grid([2, 2], 1.0, |_, _| -0.03);
+        let target = Target::Level { datum: 0.0 };
+        let found = layers(&floor, &target, &[finish()]).expect("layers");
+        let depths: Vec<f64> = found.iter().map(|layer| layer.volumes.fill).collect();
+        assert_eq!(depths.len(), 4, "{depths:?}");
+        for (depth, wanted) in depths.iter().zip([0.008, 0.008, 0.008, 0.006]) {
+            assert!((depth - wanted).abs() < 1e-12, "{depths:?}");
+        }
+        let shallow = layers(&floor, &target.lowered(0.025), &[finish()]).expect("one layer");
+        assert_eq!(shallow.len(), 1);
+        let none = layers(&floor, &target.lowered(0.04), &[finish()]).expect("none");
+        assert_eq!(none, []);
+    }
+
+    #[test]
+    fn a_lower_layer_is_never_too_thin() {
+        let floor = grid([2, 2], 1.0, |_, _| -0.03);
+        let deep = Compound {
+            greatest_depth: 0.05,
+            least_depth: 0.02,
+            ..finish()
+        };
+        let error = layers(&floor, &Target::Level { datum: 0.0 }, &[deep, finish()]);
+        assert!(error.is_err());
+    }
+}
