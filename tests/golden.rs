@@ -159,6 +159,35 @@ fn outputs_of_every_sample() {
     }
 }
 
+/// The table of verdicts: what is printed up to the first empty line.
+#[test]
+fn one_scan_by_eight_standards() {
+    let classes = [
+        "SR2",
+        "DIN18202-3",
+        "DTU13.3",
+        "TV189-2",
+        "AS1884",
+        "FM3",
+        "F710",
+        "A108-LARGE",
+    ];
+    let workshop = SAMPLES
+        .iter()
+        .find(|sample| sample.name == "loom-workshop")
+        .unwrap();
+    let args: Vec<_> = classes
+        .iter()
+        .flat_map(|class| ["--class", class])
+        .collect();
+    let printed = String::from_utf8(run(workshop, "check", &args)).unwrap();
+    let (table, _) = printed.split_once("\n\n").unwrap();
+    golden(
+        &folder(workshop).join("expected/eight-standards.txt"),
+        format!("{table}\n").as_bytes(),
+    );
+}
+
 #[test]
 fn a_map_is_under_a_megabyte() {
     for sample in SAMPLES {

@@ -5,6 +5,7 @@
 
 mod levels;
 mod pour;
+mod verdicts;
 
 use std::fmt::Write;
 
@@ -48,6 +49,11 @@ impl Page {
             let _ = writeln!(self.0, "{}", line.trim_end());
         }
     }
+
+    /// A line as it is.
+    fn raw(&mut self, line: &str) {
+        let _ = writeln!(self.0, "{line}");
+    }
 }
 
 fn styled(text: &str, style: Style) -> String {
@@ -55,19 +61,27 @@ fn styled(text: &str, style: Style) -> String {
 }
 
 fn verdict_word(verdict: Verdict) -> String {
+    styled(&verdict.word().to_uppercase(), verdict_colour(verdict))
+}
+
+fn verdict_colour(verdict: Verdict) -> Style {
     let colour = match verdict {
         Verdict::Within => AnsiColor::Green,
         Verdict::Outside => AnsiColor::Red,
         Verdict::Undecided | Verdict::TooSparse => AnsiColor::Yellow,
     };
-    styled(&verdict.word().to_uppercase(), colour.on_default().bold())
+    colour.on_default().bold()
 }
 
 /// The summary of `check`.
 pub fn check(findings: &Findings, units: System) -> String {
     let mut page = Page::default();
-    for judged in &findings.judged {
-        verdict(&mut page, judged, &findings.surface, units);
+    if findings.judged.len() >= verdicts::MANY {
+        verdicts::verdicts(&mut page, findings, units);
+    } else {
+        for judged in &findings.judged {
+            verdict(&mut page, judged, &findings.surface, units);
+        }
     }
     flatness(&mut page, findings, units);
     along_lines(&mut page, findings, units);
