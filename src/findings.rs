@@ -20,6 +20,9 @@ use crate::survey::{Input, Reduction};
 /// Standard uncertainty of one reading where the user does not say, m: a staff read to the millimetre (definitions 5).
 pub const READING_U: f64 = 0.001;
 
+/// The straightedge that is laid where neither a class nor a length is asked for, m.
+pub const USUAL_EDGE: f64 = 2.0;
+
 /// Which plane deviations are measured from.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 pub enum Reference {

@@ -3,7 +3,9 @@
 //! files -> survey -> surface -> planes, straightedges, spots, F-numbers -> verdicts; then `run/pour.rs`: target, volume, order.
 
 use crate::error::{Error, Result, Warning};
-use crate::findings::{Description, Findings, Floor, LevelCheck, OnPlan, READING_U, Reference};
+use crate::findings::{
+    Description, Findings, Floor, LevelCheck, OnPlan, READING_U, Reference, USUAL_EDGE,
+};
 use crate::flatness::along::Along;
 use crate::flatness::instrument::{self, InstrumentLimit};
 use crate::flatness::sample_lines::{self, SampleLine};
@@ -26,9 +28,6 @@ pub type Progress<'a> = dyn Fn(u64, Option<u64>) + Sync + 'a;
 
 /// How often the points of a scan are read: once to find the floor, once to measure it.
 const PASSES: u64 = 2;
-
-/// The straightedge that is laid where neither a class nor a length is asked for, m.
-pub const USUAL_EDGE: f64 = 2.0;
 
 /// The limit that spots are judged by where no class is asked for, m.
 pub const USUAL_LIMIT: f64 = 0.003;

@@ -163,20 +163,33 @@ fn spot_marks<'a>(
     })
 }
 
-/// The edge of the requirement that is nearest to being missed or missed most, or else the shortest straightedge laid.
 fn worst_edge(findings: &Findings) -> Option<Mark> {
-    let at = |node| place(&findings.surface, node);
-    let edge = |[a, b, c]: [usize; 3], length: f64, gap: f64| Mark::Edge {
-        length,
-        from: at(a),
-        to: at(b),
-        at: at(c),
-        gap,
-    };
+    let edge = worst_chord(findings)?;
+    let [from, to, at] = edge.nodes.map(|node| place(&findings.surface, node));
+    Some(Mark::Edge {
+        length: edge.length,
+        from,
+        to,
+        at,
+        gap: edge.gap,
+    })
+}
+
+/// A straightedge as it lies: nodes A, B and C, and the gap under it at C.
+pub(super) struct WorstChord {
+    pub nodes: [usize; 3],
+    pub length: f64,
+    pub gap: f64,
+}
+
+/// The edge of the requirement that is nearest to being missed or missed most, or else the shortest straightedge laid.
+pub(super) fn worst_chord(findings: &Findings) -> Option<WorstChord> {
     let chord = |measurement: &Measurement| match measurement.found?.place {
-        Place::Chord { a, b, c } => {
-            Some(([a, b, c], measurement.length?, measurement.found?.value))
-        }
+        Place::Chord { a, b, c } => Some(WorstChord {
+            nodes: [a, b, c],
+            length: measurement.length?,
+            gap: measurement.found?.value,
+        }),
         Place::Pair { .. } | Place::Node(_) | Place::Lines => None,
     };
     let of_class = findings
@@ -184,18 +197,20 @@ fn worst_edge(findings: &Findings) -> Option<Mark> {
         .iter()
         .flat_map(Judged::requirements)
         .filter_map(|judged| {
-            let (nodes, length, gap) = chord(&judged.measurement)?;
-            let share = gap / judged.measurement.limit;
-            Some((share, edge(nodes, length, gap), gap))
+            let chord = chord(&judged.measurement)?;
+            Some((chord.gap / judged.measurement.limit, chord))
         })
-        .max_by(|(a, ..), (b, ..)| a.total_cmp(b));
-    if let Some((_, mark, gap)) = of_class {
-        return (gap > 0.0).then_some(mark);
+        .max_by(|(a, _), (b, _)| a.total_cmp(b));
+    if let Some((_, chord)) = of_class {
+        return (chord.gap > 0.0).then_some(chord);
     }
     let laid = findings.straightedges.first()?;
     let contact = laid.worst.filter(|contact| contact.gap > 0.0)?;
-    let nodes = [contact.a, contact.b, contact.c];
-    Some(edge(nodes, laid.length, contact.gap))
+    Some(WorstChord {
+        nodes: [contact.a, contact.b, contact.c],
+        length: laid.length,
+        gap: contact.gap,
+    })
 }
 
 fn place(surface: &Surface, node: usize) -> [f64; 2] {

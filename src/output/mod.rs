@@ -7,6 +7,7 @@ pub mod files;
 pub mod json;
 pub mod map;
 pub mod maps;
+pub mod pictures;
 pub mod setting_out;
 pub mod text;
 pub mod words;
