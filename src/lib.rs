@@ -21,3 +21,4 @@ pub mod surface;
 pub mod survey;
 pub mod tolerance;
 pub mod units;
+pub mod written;

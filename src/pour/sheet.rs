@@ -18,7 +18,6 @@
 //! price_per_bag = "28.50 EUR"     # optional
 //! ```
 
-use std::ops::Range;
 use std::str::FromStr;
 
 use serde::Deserialize;
@@ -30,9 +29,7 @@ use crate::survey::Source;
 use crate::units::{
     Area, Density, Duration, LITRE, Length, MILLIMETRE, Mass, NotAQuantity, Volume,
 };
-
-/// No sheet is longer than this.
-const LONGEST: u64 = 1 << 20;
+use crate::written::{self, Text, Written};
 
 /// Density of a liquid whose density the sheet does not give, kg/m³: that of water.
 const WATER: &str = "1.0 kg/l";
@@ -42,25 +39,25 @@ const WATER: &str = "1.0 kg/l";
 #[serde(deny_unknown_fields)]
 struct Sheet {
     name: String,
-    bag: Spanned<String>,
+    bag: Text,
     liquid: Option<String>,
-    liquid_per_bag: Spanned<String>,
-    liquid_density: Option<Spanned<String>>,
-    mixed_per_bag: Option<Spanned<String>>,
-    coverage: Option<Spanned<String>>,
-    consumption: Option<Spanned<String>>,
-    mixed_density: Option<Spanned<String>>,
-    hardened_density: Option<Spanned<String>>,
-    least_depth: Spanned<String>,
-    greatest_depth: Spanned<String>,
+    liquid_per_bag: Text,
+    liquid_density: Option<Text>,
+    mixed_per_bag: Option<Text>,
+    coverage: Option<Text>,
+    consumption: Option<Text>,
+    mixed_density: Option<Text>,
+    hardened_density: Option<Text>,
+    least_depth: Text,
+    greatest_depth: Text,
     #[serde(default)]
     feather_edge: bool,
-    working_time: Spanned<String>,
-    mixing_time: Spanned<String>,
-    walk_on: Spanned<String>,
-    drying_per_day: Option<Spanned<String>>,
-    primer_coverage: Option<Spanned<String>>,
-    price_per_bag: Option<Spanned<String>>,
+    working_time: Text,
+    mixing_time: Text,
+    walk_on: Text,
+    drying_per_day: Option<Text>,
+    primer_coverage: Option<Text>,
+    price_per_bag: Option<Text>,
 }
 
 impl Compound {
@@ -70,7 +67,7 @@ impl Compound {
     /// [`Error::Read`]; [`Error::Input`] as [`Compound::parse`].
     pub fn read(source: &Source) -> Result<Self> {
         let wanted = "a compound sheet in TOML, such as name = \"...\", bag = \"25 kg\"";
-        Self::parse(&source.text(LONGEST, wanted)?, source.name())
+        Self::parse(&written::text(source, wanted)?, source.name())
     }
 
     /// Reads a compound sheet from `text`; `file` is its name in errors.
@@ -80,28 +77,27 @@ impl Compound {
     /// should be or not above zero, a least depth above the greatest, figures that contradict each other.
     pub fn parse(text: &str, file: &str) -> Result<Self> {
         let text = text.strip_prefix('\u{feff}').unwrap_or(text);
-        let reader = Reader { text, file };
-        let sheet: Sheet = toml::from_str(text).map_err(|error| reader.not_a_sheet(&error))?;
-        reader.compound(sheet)
+        let written = Written { text, file };
+        let sheet = written.parse("the keys of a compound sheet, as the README lists them")?;
+        Reader(written).compound(sheet)
     }
 }
 
-/// Turns places in the text into lines, and text into quantities.
-struct Reader<'a> {
-    text: &'a str,
-    file: &'a str,
-}
+/// Turns what is written into a compound.
+struct Reader<'a>(Written<'a>);
 
 impl Reader<'_> {
     fn compound(&self, sheet: Sheet) -> Result<Compound> {
-        let bag = self.positive(&sheet.bag, |Mass(kg)| kg)?;
-        let liquid_per_bag = self.quantity(&sheet.liquid_per_bag, |Volume(m3)| m3)?;
+        let bag = self.0.positive(&sheet.bag, |Mass(kg)| kg)?;
+        let liquid_per_bag = self
+            .0
+            .not_negative(&sheet.liquid_per_bag, |Volume(m3)| m3)?;
         let water = Spanned::new(0..0, WATER.to_owned());
         let liquid_density = sheet.liquid_density.as_ref().unwrap_or(&water);
         let density = |Density(density)| density;
         let figures = Figures {
             bag,
-            liquid_mass: liquid_per_bag * self.positive(liquid_density, density)?,
+            liquid_mass: liquid_per_bag * self.0.positive(liquid_density, density)?,
             mixed_volume: self.optional(&sheet.mixed_per_bag, |Volume(m3)| m3)?,
             coverage: self.optional(&sheet.coverage, |Coverage(m3)| m3)?,
             consumption: self.optional(&sheet.consumption, |Consumption(density)| density)?,
@@ -110,13 +106,13 @@ impl Reader<'_> {
         };
         let settled = settle(&figures).map_err(|found| {
             let wanted = "figures of one compound: mixed_per_bag, coverage or consumption that fits bag and liquid";
-            Error::input(Place::file(self.file), found, wanted)
+            Error::input(Place::file(self.0.file), found, wanted)
         })?;
-        let least_depth = self.quantity(&sheet.least_depth, Length::m)?;
-        let greatest_depth = self.positive(&sheet.greatest_depth, Length::m)?;
+        let least_depth = self.0.not_negative(&sheet.least_depth, Length::m)?;
+        let greatest_depth = self.0.positive(&sheet.greatest_depth, Length::m)?;
         if least_depth > greatest_depth {
             let wanted = format!("a depth of at most {}", sheet.greatest_depth.get_ref());
-            return Err(self.wrong(&sheet.least_depth, wanted));
+            return Err(self.0.wrong(&sheet.least_depth, wanted));
         }
         let seconds = |Duration(seconds)| seconds;
         Ok(Compound {
@@ -130,9 +126,9 @@ impl Reader<'_> {
             least_depth,
             greatest_depth,
             feather_edge: sheet.feather_edge,
-            working_time: self.positive(&sheet.working_time, seconds)?,
-            mixing_time: self.positive(&sheet.mixing_time, seconds)?,
-            walk_on: self.positive(&sheet.walk_on, seconds)?,
+            working_time: self.0.positive(&sheet.working_time, seconds)?,
+            mixing_time: self.0.positive(&sheet.mixing_time, seconds)?,
+            walk_on: self.0.positive(&sheet.walk_on, seconds)?,
             drying_per_day: self.optional(&sheet.drying_per_day, Length::m)?,
             primer_coverage: self.optional(&sheet.primer_coverage, |PerLitre(area)| area)?,
             price: sheet
@@ -143,51 +139,19 @@ impl Reader<'_> {
         })
     }
 
-    /// A quantity of zero or more.
-    fn quantity<Q>(&self, value: &Spanned<String>, si: impl Fn(Q) -> f64) -> Result<f64>
-    where
-        Q: FromStr<Err = NotAQuantity>,
-    {
-        let quantity = value
-            .get_ref()
-            .parse()
-            .map_err(|error: NotAQuantity| self.wrong(value, error.wanted))?;
-        let si = si(quantity);
-        if si.is_finite() && si >= 0.0 {
-            Ok(si)
-        } else {
-            Err(self.wrong(value, "nothing below zero"))
-        }
-    }
-
-    /// A quantity above zero.
-    fn positive<Q>(&self, value: &Spanned<String>, si: impl Fn(Q) -> f64) -> Result<f64>
-    where
-        Q: FromStr<Err = NotAQuantity>,
-    {
-        match self.quantity(value, si)? {
-            si if si > 0.0 => Ok(si),
-            _ => Err(self.wrong(value, "more than zero")),
-        }
-    }
-
     /// A quantity above zero, if it is there.
-    fn optional<Q>(
-        &self,
-        value: &Option<Spanned<String>>,
-        si: impl Fn(Q) -> f64,
-    ) -> Result<Option<f64>>
+    fn optional<Q>(&self, value: &Option<Text>, si: impl Fn(Q) -> f64) -> Result<Option<f64>>
     where
         Q: FromStr<Err = NotAQuantity>,
     {
         value
             .as_ref()
-            .map(|value| self.positive(value, si))
+            .map(|value| self.0.positive(value, si))
             .transpose()
     }
 
     /// An amount and its currency in either order: `28.50 EUR`, `£28.50`.
-    fn price(&self, value: &Spanned<String>) -> Result<Price> {
+    fn price(&self, value: &Text) -> Result<Price> {
         let (number, currency): (String, String) = value
             .get_ref()
             .chars()
@@ -198,38 +162,16 @@ impl Reader<'_> {
                 amount,
                 currency: currency.to_owned(),
             }),
-            Ok(_) | Err(_) => {
-                Err(self.wrong(value, "a price with its currency, such as 28.50 EUR"))
-            }
+            Ok(_) | Err(_) => Err(self
+                .0
+                .wrong(value, "a price with its currency, such as 28.50 EUR")),
         }
-    }
-
-    fn wrong(&self, value: &Spanned<String>, wanted: impl Into<String>) -> Error {
-        let found = format!("'{}'", value.get_ref());
-        Error::input(self.place(value.span()), found, wanted)
-    }
-
-    fn not_a_sheet(&self, error: &toml::de::Error) -> Error {
-        let place = match error.span() {
-            Some(span) => self.place(span),
-            None => Place::file(self.file),
-        };
-        let found = error.message().replace('\n', ", ");
-        Error::input(
-            place,
-            found,
-            "the keys of a compound sheet, as the README lists them",
-        )
-    }
-
-    fn place(&self, span: Range<usize>) -> Place {
-        Place::in_text(self.file, self.text, span.start)
     }
 
     fn named(&self, warnings: Vec<Warning>) -> Vec<Warning> {
         warnings
             .into_iter()
-            .map(|Warning(text)| Warning(format!("{}: {text}", self.file)))
+            .map(|Warning(text)| Warning(format!("{}: {text}", self.0.file)))
             .collect()
     }
 }
