@@ -13,6 +13,7 @@ pub mod cli;
 pub mod error;
 pub mod findings;
 pub mod flatness;
+pub mod job;
 pub mod output;
 pub mod pour;
 pub mod reference;

@@ -188,27 +188,80 @@ impl<'a> Table<'a> {
     /// # Errors
     /// [`Error::Input`] for what is no text.
     pub fn texts(&mut self, key: &'static str) -> Result<Vec<Text>> {
-        let items = self.items(key).into_iter();
+        let items = self.items(key)?.into_iter();
         items.map(|item| text_of(self.written, item)).collect()
     }
 
-    /// The items of a list, or the one value that is none.
-    fn items(&mut self, key: &'static str) -> Vec<Spanned<DeValue<'a>>> {
-        let Some(value) = self.value(key) else {
-            return Vec::new();
+    /// A quantity of any sign, if it is there.
+    ///
+    /// # Errors
+    /// As [`Written::quantity`].
+    pub fn quantity<Q>(&mut self, key: &'static str, si: impl Fn(Q) -> f64) -> Result<Option<f64>>
+    where
+        Q: FromStr<Err = NotAQuantity>,
+    {
+        let text = self.text(key)?;
+        text.map(|text| self.written.quantity(&text, si))
+            .transpose()
+    }
+
+    /// A quantity above zero, if it is there.
+    ///
+    /// # Errors
+    /// As [`Written::positive`].
+    pub fn positive<Q>(&mut self, key: &'static str, si: impl Fn(Q) -> f64) -> Result<Option<f64>>
+    where
+        Q: FromStr<Err = NotAQuantity>,
+    {
+        let text = self.text(key)?;
+        text.map(|text| self.written.positive(&text, si))
+            .transpose()
+    }
+
+    /// One of `all`, if it is there.
+    ///
+    /// # Errors
+    /// [`Error::Input`] for what is none of them.
+    pub fn one_of<T: Copy>(&mut self, key: &'static str, all: &[(&str, T)]) -> Result<Option<T>> {
+        let Some(text) = self.text(key)? else {
+            return Ok(None);
         };
-        let span = value.span();
-        match value.into_inner() {
-            DeValue::Array(items) => items.into_iter().collect(),
-            other => vec![Spanned::new(span, other)],
+        let mut known = all.iter();
+        match known.find(|(name, _)| name == text.get_ref()) {
+            Some((_, value)) => Ok(Some(*value)),
+            None => {
+                let names: Vec<_> = all.iter().map(|(name, _)| *name).collect();
+                let wanted = format!("one of {}", names.join(", "));
+                Err(self.written.wrong(&text, wanted))
+            }
         }
     }
 
-    /// One number or a list of them, each zero or more.
+    /// The items of a list, which is not empty, or the one value that is none.
+    fn items(&mut self, key: &'static str) -> Result<Vec<Spanned<DeValue<'a>>>> {
+        let Some(value) = self.value(key) else {
+            return Ok(Vec::new());
+        };
+        let span = value.span();
+        match value.into_inner() {
+            DeValue::Array(items) if items.is_empty() => {
+                let place = self.written.place(&span);
+                Err(Error::input(
+                    place,
+                    "an empty list",
+                    "something in it, or no such key",
+                ))
+            }
+            DeValue::Array(items) => Ok(items.into_iter().collect()),
+            other => Ok(vec![Spanned::new(span, other)]),
+        }
+    }
+
+    /// One number or a list of them, each zero or more, with their places.
     ///
     /// # Errors
     /// [`Error::Input`] for what is none.
-    pub fn numbers(&mut self, key: &'static str) -> Result<Vec<f64>> {
+    pub fn numbers(&mut self, key: &'static str) -> Result<Vec<Spanned<f64>>> {
         let written = self.written;
         let number = |value: Spanned<DeValue>| {
             let text = match value.get_ref() {
@@ -217,11 +270,13 @@ impl<'a> Table<'a> {
                 _ => "",
             };
             match text.parse::<f64>() {
-                Ok(number) if number.is_finite() && number >= 0.0 => Ok(number),
+                Ok(number) if number.is_finite() && number >= 0.0 => {
+                    Ok(Spanned::new(value.span(), number))
+                }
                 Ok(_) | Err(_) => Err(odd(written, &value, "a number of zero or more")),
             }
         };
-        self.items(key).into_iter().map(number).collect()
+        self.items(key)?.into_iter().map(number).collect()
     }
 
     /// `true` or `false`, if it is there.
@@ -285,7 +340,7 @@ impl<'a> Table<'a> {
     /// # Errors
     /// [`Error::Input`] for what is none.
     pub fn tables(&mut self, key: &'static str) -> Result<Vec<Table<'a>>> {
-        let items = self.items(key).into_iter();
+        let items = self.items(key)?.into_iter();
         items
             .map(|item| table_of(self.written, item, key))
             .collect()

@@ -24,6 +24,8 @@ pub struct PourJob {
 pub enum Finish {
     /// `--datum`: a height of the survey, m.
     Datum(f64),
+    /// As the survey has heights, m: a staff reading where it was read off a staff.
+    AsRead(f64),
     /// `--cover`: over the highest spot, m.
     Cover(f64),
     /// The compound's least depth over the highest spot.
@@ -47,6 +49,8 @@ pub fn pour(job: &Job, pouring: &PourJob, progress: &Progress) -> Result<PourPla
     has_plan(surface)?;
     let target = match pouring.finish {
         Finish::Datum(datum) => target::level_from_datum(surface, datum),
+        Finish::AsRead(reading) if findings.staff => target::level_from_datum(surface, -reading),
+        Finish::AsRead(height) => target::level_from_datum(surface, height),
         Finish::Cover(cover) => target::level_from_cover(surface, cover)?,
         Finish::LeastDepth => target::level_from_cover(surface, finish.least_depth)?,
     };
