@@ -5,16 +5,19 @@
 
 mod progress;
 
+use std::ffi::OsStr;
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
-use clap::{Args, Parser, Subcommand};
+use clap::{Arg, Args, Parser, Subcommand};
 
 use progress::Progress;
 
 use crate::error::{Error, Result};
 use crate::findings::Reference;
+use crate::findings::house::FloorPlan;
+use crate::job::{self, JobFile};
 use crate::output::{files::Files, json, maps, setting_out, text};
 use crate::run::{self, Finish, Job, LevelJob, PourJob};
 use crate::survey::{FORMATS, Options, Source, Up};
@@ -97,11 +100,15 @@ struct SurveyArgs {
 }
 
 #[derive(Args)]
+#[command(mut_args(beside_job))]
 struct PourArgs {
+    /// A whole job, one floor or several, as the README describes: its files and settings stand in place of the options
+    #[arg(long, value_name = "FILE.toml")]
+    job: Option<String>,
     #[command(flatten)]
     survey: SurveyArgs,
     /// The compound's data sheet; of several the deepest fill first, the finish last
-    #[arg(long, required = true, value_name = "SHEET.toml")]
+    #[arg(long, required_unless_present = "job", value_name = "SHEET.toml")]
     compound: Vec<String>,
     /// Finish level at this height of the survey
     #[arg(long, value_name = "HEIGHT", allow_hyphen_values = true, conflicts_with = "cover", value_parser = length)]
@@ -152,6 +159,18 @@ struct ClassesArgs {
     /// Print one JSON document instead of the table
     #[arg(long)]
     json: bool,
+}
+
+/// Beside `--job` stand only options that say what to put out; the others are keys of the job file.
+fn beside_job(arg: Arg) -> Arg {
+    match arg.get_id().as_str() {
+        "job" | "imperial" | "json" | "map" | "pins_out" => arg,
+        "files" => arg
+            .required(false)
+            .required_unless_present("job")
+            .conflicts_with("job"),
+        _ => arg.conflicts_with("job"),
+    }
 }
 
 /// The user's own classes, if there is a file of them.
@@ -327,6 +346,9 @@ fn check(args: &SurveyArgs) -> Result<bool> {
 
 fn pour(args: &PourArgs) -> Result<bool> {
     let survey = &args.survey;
+    if let Some(file) = &args.job {
+        return pour_job(file, args);
+    }
     let plan = survey
         .job()
         .and_then(|job| with_progress(|progress| run::pour(&job, &args.job(), progress)))?;
@@ -344,6 +366,36 @@ fn pour(args: &PourArgs) -> Result<bool> {
     };
     finish(files, &printed)?;
     Ok(plan.findings.all_met())
+}
+
+fn pour_job(file: &str, args: &PourArgs) -> Result<bool> {
+    let (survey, units) = (&args.survey, args.survey.system());
+    let job = JobFile::read(&Source::new(file)?)?;
+    let house = with_progress(|progress| job::pour(&job, units, progress))?;
+    let mut files = Files::sparing(job.files().map(Path::new));
+    for floor in &house.floors {
+        if let Some(path) = &survey.map {
+            files.add(&of_floor(path, floor), maps::pour(&floor.plan, units)?)?;
+        }
+        if let Some(path) = &args.pins_out {
+            files.add(&of_floor(path, floor), setting_out::pins(&floor.plan)?)?;
+        }
+    }
+    let printed = if survey.json {
+        document(&json::house(&house))?
+    } else {
+        text::house(&house, units)
+    };
+    finish(files, &printed)?;
+    Ok(house.all_met())
+}
+
+/// A floor's own file: `maps.svg` becomes `maps-kitchen.svg`.
+fn of_floor(path: &Path, floor: &FloorPlan) -> PathBuf {
+    let part = |part: Option<&OsStr>| part.unwrap_or_default().to_string_lossy().into_owned();
+    let (stem, extension) = (part(path.file_stem()), part(path.extension()));
+    let dot = if extension.is_empty() { "" } else { "." };
+    path.with_file_name(format!("{stem}-{}{dot}{extension}", floor.short_name))
 }
 
 fn describe(args: &SurveyArgs) -> Result<bool> {

@@ -2,6 +2,8 @@
 //!
 //! In: what the stages found. Out: [`Findings`] and [`PourPlan`], in SI and unrounded; rounding is the outputs' business.
 
+pub mod house;
+
 use crate::error::Warning;
 use crate::flatness::f_numbers::FNumbers;
 use crate::flatness::instrument::InstrumentLimit;

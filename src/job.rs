@@ -1,20 +1,24 @@
 //! The job file: a whole job, one floor or several, as TOML.
 //!
 //! In: the file, see `sample-surveys/weavers-cottage/job.toml`. Out: a [`JobFile`] in SI, from which each floor's
-//! [`run::Job`] and [`PourJob`] are made.
+//! [`run::Job`] and [`PourJob`] are made; and [`pour()`], each floor's plan.
 //! File names are relative to the job file's folder. They may lead anywhere, since the file is the user's own; whoever
 //! takes one from somebody else has to look at [`JobFile::files`] first.
 
 use crate::error::{Error, Place, Result};
 use crate::findings::Reference;
+use crate::findings::house::Heading;
 use crate::pour::FixedLevel;
 use crate::run::{self, PourJob};
 use crate::survey::{self, Up};
 use crate::tolerance::Class;
 use crate::units::{LengthUnit, System};
 
+mod house;
 mod read;
 mod settings;
+
+pub use house::pour;
 
 /// The share of the compound that is lost where nobody says.
 pub const USUAL_WASTE: f64 = 0.05;
@@ -24,18 +28,8 @@ pub const USUAL_WASTE: f64 = 0.05;
 pub struct JobFile {
     /// The file, as the user named it.
     pub file: String,
-    /// What the job is called.
-    pub title: String,
-    /// For whom.
-    pub client: Option<String>,
-    /// Where.
-    pub address: Option<String>,
-    /// By whom.
-    pub by: Option<String>,
-    /// When, as it is written.
-    pub date: Option<String>,
-    /// Whatever else is to be said.
-    pub remarks: Vec<String>,
+    /// What stands at its head.
+    pub heading: Heading,
     /// The floors, at least one, in the order in which they are poured.
     pub floors: Vec<Floor>,
 }

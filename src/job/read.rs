@@ -7,6 +7,7 @@ use std::path::Path;
 use super::settings::{A_PLACE, corner_of, file, files};
 use super::{Benchmark, Floor, JobFile, Settings, short_name};
 use crate::error::{Error, Result};
+use crate::findings::house::Heading;
 use crate::pour::FixedLevel;
 use crate::survey::Source;
 use crate::units::Length;
@@ -41,15 +42,7 @@ impl JobFile {
     pub fn parse(text: &str, file: &str, folder: &Path) -> Result<Self> {
         let written = Written { text, file };
         let mut table = written.table()?;
-        let plain = |text: Option<Text>| text.map(Text::into_inner);
-        let title = table.required("job")?;
-        let [client, address, by, date] = [
-            plain(table.text("client")?),
-            plain(table.text("address")?),
-            plain(table.text("by")?),
-            plain(table.text("date")?),
-        ];
-        let remarks = table.texts("remarks")?;
+        let heading = heading(&mut table)?;
         let of_job = Settings::read(&mut table, folder, &[])?;
         let tables = table.tables("floor")?;
         if tables.is_empty() || tables.len() > MOST_FLOORS {
@@ -65,15 +58,27 @@ impl JobFile {
         }
         Ok(Self {
             file: file.to_owned(),
-            title: title.into_inner(),
-            client,
-            address,
-            by,
-            date,
-            remarks: remarks.into_iter().map(Text::into_inner).collect(),
+            heading,
             floors,
         })
     }
+}
+
+fn heading(table: &mut Table) -> Result<Heading> {
+    let title = table.required("job")?.into_inner();
+    let mut plain = |key| Ok(table.text(key)?.map(Text::into_inner));
+    Ok(Heading {
+        title,
+        client: plain("client")?,
+        address: plain("address")?,
+        by: plain("by")?,
+        date: plain("date")?,
+        remarks: table
+            .texts("remarks")?
+            .into_iter()
+            .map(Text::into_inner)
+            .collect(),
+    })
 }
 
 /// A floor; `others` come before it.

@@ -7,6 +7,8 @@
 
 mod along_lines;
 mod classes;
+mod fixed;
+mod house;
 mod levels;
 mod pour;
 
@@ -25,6 +27,7 @@ use crate::surface::{Kind, Surface};
 use crate::units::{LITRE, MILLIMETRE};
 
 pub use classes::{KnownClass, classes};
+pub use house::{House, house};
 pub use levels::{LevelCheck, level_check};
 pub use pour::{Pour, pour};
 

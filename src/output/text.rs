@@ -3,6 +3,8 @@
 //! In: finished results. Out: text with ANSI styles on the verdicts; whoever prints it strips them where they do not
 //! belong (no terminal, NO_COLOR).
 
+mod fixed;
+mod house;
 mod levels;
 mod pour;
 mod verdicts;
@@ -20,6 +22,7 @@ use crate::surface::{Kind, Surface};
 use crate::tolerance::Class;
 use crate::units::System;
 
+pub use house::house;
 pub use levels::level_check;
 pub use pour::pour;
 

@@ -61,6 +61,12 @@ pub const NO_NOISE: &str = "single readings show no scatter";
 /// Why there are no mixes and batches.
 pub const NO_MIXES: &str = "the order is not divided into mixes by this version";
 
+/// Why no datum is proposed for fixed levels.
+pub const NO_PROPOSED_DATUM: &str = "a datum is proposed for a level finish only";
+
+/// Why it is not known how a finish meets a fixed level.
+pub const NO_FINISH_THERE: &str = "the height of the finish is not known there";
+
 /// Why primer is null.
 pub const NO_PRIMER: &str = "the compound sheet gives no primer coverage";
 

@@ -21,6 +21,7 @@ mod patch;
 mod raised;
 mod sheet;
 pub mod target;
+pub mod together;
 pub mod volume;
 pub mod wet_edge;
 

@@ -61,14 +61,14 @@ fn error(from: &str, to: &str) -> String {
 fn a_job_is_read_with_all_that_it_says() {
     let job = parse(COTTAGE).expect("a good job");
     assert_eq!(
-        (job.title.as_str(), job.client.as_deref()),
+        (job.heading.title.as_str(), job.heading.client.as_deref()),
         ("Weaver's cottage", Some("A. Weaver"))
     );
     assert_eq!(
-        (job.date.as_deref(), job.by.as_deref()),
+        (job.heading.date.as_deref(), job.heading.by.as_deref()),
         (Some("25 November"), None)
     );
-    assert_eq!(job.remarks, ["old screed", "dry"]);
+    assert_eq!(job.heading.remarks, ["old screed", "dry"]);
     let [kitchen, _] = &job.floors[..] else {
         panic!("two floors")
     };

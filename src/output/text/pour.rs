@@ -13,10 +13,17 @@ use crate::units::System;
 /// The summary of `pour`.
 pub fn pour(plan: &PourPlan, units: System) -> String {
     let mut page = Page::default();
+    self::plan(&mut page, plan, units);
+    notes(&mut page, plan.warnings(), words::POUR_CAUTIONS);
+    page.0
+}
+
+/// What to buy, to what level, how deep: all but the notes.
+pub(super) fn plan(page: &mut Page, plan: &PourPlan, units: System) {
     let findings = &plan.findings;
     let volumes = &plan.pour.volumes;
-    buy(&mut page, plan, units);
-    finish(&mut page, plan, units);
+    buy(page, plan, units);
+    finish(page, plan, units);
     page.line(
         "depth",
         format!(
@@ -41,7 +48,7 @@ pub fn pour(plan: &PourPlan, units: System) -> String {
             format!("{grind} over {ground} stand above the finish: grind them, or finish higher"),
         );
     }
-    layers(&mut page, plan, units);
+    layers(page, plan, units);
     let per_area = |load: f64| match units {
         System::Metric => format!("{load:.1} kg/m²"),
         System::Imperial => format!("{:.1} lb/ft²", load * 0.204_816_1),
@@ -54,9 +61,7 @@ pub fn pour(plan: &PourPlan, units: System) -> String {
             per_area(plan.pour.load.greatest)
         ),
     );
-    measured(&mut page, findings, units);
-    notes(&mut page, plan.warnings(), words::POUR_CAUTIONS);
-    page.0
+    measured(page, findings, units);
 }
 
 /// What to buy of each compound.
