@@ -438,3 +438,90 @@ fn classes_of_f_numbers_are_judged_by_the_lines() {
         assert_eq!(judged["verdict"], verdict, "{judged}");
     }
 }
+
+const COTTAGE: &str = concat!(
+    env!("CARGO_MANIFEST_DIR"),
+    "/sample-surveys/weavers-cottage"
+);
+
+#[test]
+fn a_job_takes_the_place_of_survey_and_settings() {
+    let cottage = Path::new(COTTAGE);
+    let both = ["pour", "--job", "job.toml", "kitchen.csv"];
+    let more = ["pour", "--job", "job.toml", "--datum", "1240mm"];
+    for args in [
+        &both[..],
+        &more,
+        &["pour", "kitchen.csv"],
+        &["pour"],
+        &["check", "--job", "job.toml"],
+    ] {
+        assert_eq!(lowspot(cottage, args).status.code(), Some(2), "{args:?}");
+    }
+}
+
+#[test]
+fn a_jobs_files_lie_beside_it_and_are_never_written_over() {
+    let folder = tempfile::tempdir().unwrap();
+    for file in [
+        "job.toml",
+        "kitchen.csv",
+        "parlour.csv",
+        "outline.csv",
+        "compound.toml",
+    ] {
+        fs::copy(Path::new(COTTAGE).join(file), folder.path().join(file)).unwrap();
+    }
+    let from = tempfile::tempdir().unwrap();
+    let job = folder.path().join("job.toml");
+    let run = |more: &[&str]| {
+        let args = [&["pour", "--job", job.to_str().unwrap()], more].concat();
+        lowspot(from.path(), &args).status.code()
+    };
+    assert_eq!(
+        run(&["--map", "map.svg", "--pins-out", "depths.csv"]),
+        Some(1)
+    );
+    for file in [
+        "map-kitchen.svg",
+        "map-parlour.svg",
+        "depths-kitchen.csv",
+        "depths-parlour.csv",
+    ] {
+        assert!(from.path().join(file).exists(), "{file}");
+    }
+    let text = fs::read_to_string(&job).unwrap();
+    fs::rename(
+        folder.path().join("kitchen.csv"),
+        folder.path().join("s-kitchen.csv"),
+    )
+    .unwrap();
+    fs::write(&job, text.replace("\"kitchen.csv\"", "\"s-kitchen.csv\"")).unwrap();
+    let over = folder.path().join("s.csv");
+    assert_eq!(run(&["--pins-out", over.to_str().unwrap()]), Some(2));
+}
+
+#[test]
+fn what_is_wrong_with_a_floor_is_said_with_its_line() {
+    let two = "x_m,y_m,z_mm\n0,0,1\n1,0,2\n";
+    let (folder, _) = folder_with("survey.csv", two);
+    let compound = Path::new(COTTAGE).join("compound.toml");
+    fs::copy(compound, folder.path().join("compound.toml")).unwrap();
+    let floor = "job = \"x\"\n[[floor]]\nname = \"loft\"\nsurvey = \"survey.csv\"\n";
+    let told = |text: &str| {
+        fs::write(folder.path().join("job.toml"), text).unwrap();
+        let output = lowspot(folder.path(), &["pour", "--job", "job.toml"]);
+        assert_eq!(output.status.code(), Some(2));
+        String::from_utf8(output.stderr).unwrap()
+    };
+    let none = told(floor);
+    assert!(
+        none.contains("job.toml, line 3") && none.contains("no compound for floor loft"),
+        "{none}"
+    );
+    let few = told(&format!("{floor}compound = \"compound.toml\"\n"));
+    assert!(
+        few.contains("job.toml, line 3") && few.contains("readings at 2 places, for floor loft"),
+        "{few}"
+    );
+}

@@ -47,6 +47,19 @@ const SAMPLES: &[Sample] = &[
     },
 ];
 
+/// A job of several floors, and the short names of these.
+struct House {
+    name: &'static str,
+    floors: &'static [&'static str],
+    exit_code: i32,
+}
+
+const HOUSES: &[House] = &[House {
+    name: "weavers-cottage",
+    floors: &["kitchen", "parlour"],
+    exit_code: 1,
+}];
+
 fn blessing() -> bool {
     std::env::var_os("LOWSPOT_BLESS").is_some()
 }
@@ -115,6 +128,7 @@ fn every_sample_folder_is_tried() {
         .collect();
     folders.sort();
     let mut tried: Vec<_> = SAMPLES.iter().map(|sample| sample.name).collect();
+    tried.extend(HOUSES.iter().map(|house| house.name));
     tried.sort();
     assert_eq!(folders, tried);
 }
@@ -188,6 +202,40 @@ fn one_scan_by_eight_standards() {
     );
 }
 
+/// Runs `pour --job` in the house's folder; returns what it printed.
+fn run_job(house: &House, more: &[&str]) -> Vec<u8> {
+    let output = Command::new(env!("CARGO_BIN_EXE_lowspot"))
+        .args(["pour", "--job", "job.toml"])
+        .args(more)
+        .current_dir(Path::new(ROOT).join("sample-surveys").join(house.name))
+        .output()
+        .unwrap();
+    assert_eq!(output.status.code(), Some(house.exit_code), "{output:?}");
+    output.stdout
+}
+
+#[test]
+fn outputs_of_every_house() {
+    for house in HOUSES {
+        let expected = Path::new(ROOT)
+            .join("sample-surveys")
+            .join(house.name)
+            .join("expected");
+        let scratch = tempfile::tempdir().unwrap();
+        let map = scratch.path().join("depths.svg");
+        let printed = run_job(house, &["--map", map.to_str().unwrap()]);
+        golden(&expected.join("pour.txt"), &printed);
+        golden(&expected.join("pour.json"), &run_job(house, &["--json"]));
+        for floor in house.floors {
+            let map = format!("depths-{floor}.svg");
+            golden(
+                &expected.join(&map),
+                &fs::read(scratch.path().join(&map)).unwrap(),
+            );
+        }
+    }
+}
+
 #[test]
 fn a_map_is_under_a_megabyte() {
     for sample in SAMPLES {
@@ -205,6 +253,7 @@ fn schemas_are_those_of_the_types() {
     let schemas = [
         ("check", schema_for!(json::Check)),
         ("pour", schema_for!(json::Pour)),
+        ("pour-job", schema_for!(json::House)),
         ("describe", schema_for!(json::Describe)),
         ("classes", schema_for!(Vec<json::KnownClass>)),
         ("level-check", schema_for!(json::LevelCheck)),
@@ -279,6 +328,11 @@ fn documents_validate_against_their_schemas() {
         .iter()
         .flat_map(of_sample)
         .chain([("classes", classes)])
+        .chain(
+            HOUSES
+                .iter()
+                .map(|house| ("pour-job", run_job(house, &["--json"]))),
+        )
         .chain(of_levelling())
         .collect();
     for (name, document) in documents {

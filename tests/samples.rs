@@ -8,7 +8,7 @@ use std::fs;
 use std::io::Cursor;
 use std::path::PathBuf;
 
-use samples::{MM, hall, kitchen, studio, workshop};
+use samples::{MM, cottage, hall, kitchen, studio, workshop};
 
 /// Readings by column and row of their grid, heights in m.
 type Grid = HashMap<[i32; 2], f64>;
@@ -123,6 +123,7 @@ fn every_sample_tells_its_seed() {
         ("corner-studio", studio::SEED),
         ("loom-workshop", workshop::SEED),
         ("twin-peg-hall", hall::SEED),
+        ("weavers-cottage", cottage::SEED),
     ];
     for (name, seed) in seeds {
         assert!(
@@ -146,6 +147,21 @@ fn the_kitchen_is_outside_sr2_and_level_after_the_pour() {
     assert!(range(&after) < 2.1 * MM);
     for (node, height) in &before {
         assert!(after[node] - height > 1.9 * MM, "{node:?}");
+    }
+}
+
+/// At every reading of the cottage the poured floor is as thick as the compound needs (3 mm, less two readings' noise), and
+/// level to 2 mm.
+#[test]
+fn the_cottage_is_poured_over_its_highest_stones() {
+    for (room, [columns, lines]) in [("parlour", cottage::PARLOUR), ("kitchen", cottage::KITCHEN)] {
+        let before = rows(&format!("weavers-cottage/{room}.csv"));
+        let after = rows(&format!("weavers-cottage/{room}-after.csv"));
+        assert_eq!(before.len(), columns * lines);
+        for (before, after) in before.iter().zip(&after) {
+            assert_eq!(before[..2], after[..2]);
+            assert!(before[2] - after[2] > 1.9 && (after[2] - 1244.0).abs() <= 2.0);
+        }
     }
 }
 

@@ -50,11 +50,11 @@ fn one(page: &mut Page, plan: &PourPlan, report: &FixedReport, units: System) {
         "fixed",
         format!("{word}: {name}: {off} at {at}; {allowance} allowed"),
     );
-    if fixed.places.len() > 1 {
-        let ends = report.ends.map(|end| match end {
-            Some(end) => self::off(&end, units),
-            None => "not known".to_owned(),
-        });
+    let ends = report.ends.map(|end| match end {
+        Some(end) => self::off(&end, units),
+        None => "not known".to_owned(),
+    });
+    if ends[0] != ends[1] {
         page.line("", format!("at its ends: {}, {}", ends[0], ends[1]));
     }
     if report.met == Met::No || fixed.below != 0.0 {

@@ -56,13 +56,13 @@ fn buy(page: &mut Page, house: &HousePlan, units: System) {
         let bags = styled(&words::bags(order.bags), Style::new().bold());
         let (liquid, compound) = (units.volume(order.liquid), &order.compound);
         let floors = match house.floors.len() {
-            1 => "the floor".to_owned(),
-            count => format!("all {count} floors"),
+            1 => String::new(),
+            count => format!(", for {count} floors"),
         };
         page.line(
             "buy",
             format!(
-                "{bags} of {}, and {liquid} of {}, for {floors}",
+                "{bags} of {}, and {liquid} of {}{floors}",
                 compound.name, compound.liquid
             ),
         );

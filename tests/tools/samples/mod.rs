@@ -5,6 +5,7 @@
 //! Not portable to the last bit: cosines come from the system's library. What is written is rounded so much more
 //! coarsely that a different last bit does not show.
 
+pub mod cottage;
 pub mod hall;
 pub mod kitchen;
 pub mod studio;
@@ -27,6 +28,7 @@ pub fn files() -> Vec<File> {
         studio::files(),
         workshop::files(),
         hall::files(),
+        cottage::files(),
     ]
     .concat()
 }
