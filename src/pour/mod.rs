@@ -10,8 +10,10 @@ use crate::surface::Surface;
 
 pub mod batches;
 pub mod compound;
+pub mod datum;
 pub mod distance;
 mod growth;
+pub mod laid;
 pub mod lattice;
 pub mod layers;
 pub mod least;
@@ -24,6 +26,8 @@ pub mod volume;
 pub mod wet_edge;
 
 pub use compound::Compound;
+pub use datum::Datum;
+pub use laid::{Laid, laid};
 pub use layers::{Layer, layers};
 pub use order::{Order, order};
 pub use target::Target;
