@@ -7,6 +7,7 @@
 
 mod along_lines;
 mod classes;
+mod compare;
 mod levels;
 mod pour;
 
@@ -25,6 +26,7 @@ use crate::surface::{Kind, Surface};
 use crate::units::{LITRE, MILLIMETRE};
 
 pub use classes::{KnownClass, classes};
+pub use compare::{Compare, compare};
 pub use levels::{LevelCheck, level_check};
 pub use pour::{Pour, pour};
 

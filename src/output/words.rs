@@ -1,5 +1,6 @@
 //! The sentences that reports share, in one place.
 
+use crate::pour::laid::Used;
 use crate::surface::Surface;
 use crate::units::System;
 
@@ -95,8 +96,53 @@ const DEFER: &str = "Local codes, the compound's own data sheet and licensed tra
 /// Cautions with a check.
 pub const CHECK_CAUTIONS: &[&str] = &[GRINDING, HEATING, DEFER];
 
+/// Cautions with a comparison.
+pub const COMPARE_CAUTIONS: &[&str] = CHECK_CAUTIONS;
+
 /// Cautions with a pour.
 pub const POUR_CAUTIONS: &[&str] = &[WET_CEMENT, POWDER, GRINDING, HEATING, WEIGHT, DEFER];
+
+/// Why thin places are not told.
+pub const NO_LEAST_DEPTH: &str =
+    "what depth the compound needs is not known (--compound), or it may run out to nothing";
+
+/// Why a benchmark has no place.
+pub const BENCHMARK_PLACE: &str = "a benchmark is known by its height alone";
+
+/// Why the floor is not said to be lower than before.
+pub const NOWHERE_LOWER: &str = "nowhere beyond doubt";
+
+/// Why bags used are not a share of those expected.
+pub const NOTHING_LAID: &str = "by the surveys nothing was laid";
+
+/// Bags used against those that the floor shows: `13 bags used, 11.2 expected: 16 % more than the floor shows`.
+pub fn used(used: &Used) -> String {
+    let of = |bags: f64| {
+        let text = format!("{bags:.1}");
+        text.strip_suffix(".0").unwrap_or(&text).to_owned()
+    };
+    let what = if used.bags == 1.0 { "bag" } else { "bags" };
+    let bags = format!("{} {what} used", of(used.bags));
+    let Some(difference) = used.difference() else {
+        return format!("{bags}, but by the surveys nothing was laid");
+    };
+    let (percent, doubt) = ((100.0 * difference).round(), used.doubt());
+    let told = if percent == 0.0 {
+        "what the floor shows".to_owned()
+    } else {
+        let way = if percent > 0.0 { "more" } else { "less" };
+        format!("{:.0} % {way} than the floor shows", percent.abs())
+    };
+    let decided = if (used.bags - used.expected).abs() > doubt {
+        "by more than"
+    } else {
+        "within"
+    };
+    format!(
+        "{bags}, {:.1} expected: {told}, {decided} the {doubt:.1} bags of doubt",
+        used.expected
+    )
+}
 
 /// `1 bag`, `5 bags`.
 pub fn bags(count: u64) -> String {

@@ -102,6 +102,13 @@ pub struct Laid {
     pub lower: Option<Lower>,
 }
 
+impl Laid {
+    /// Whether thickness is told at readings that both surveys share, rather than at the middles of squares.
+    pub fn shares_readings(&self) -> bool {
+        self.surface.kind == Kind::Grid
+    }
+}
+
 /// Material used against material found.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Used {

@@ -3,7 +3,7 @@
 //! Each survey is checked by itself; then what was not poured brings their zeros together, and the difference is what was laid.
 
 use super::{Job, Progress, check_survey, surface};
-use crate::error::{Error, Result};
+use crate::error::{Error, Result, Warning};
 use crate::findings::{Comparison, Findings, READING_U};
 use crate::pour::datum::{Datum, Fixed};
 use crate::pour::laid::{Side, Used};
@@ -183,7 +183,28 @@ fn thickness(
         .filter(|compound| !compound.feather_edge)
         .map(|compound| compound.least_depth);
     let sides = [before, after].map(Measurement::side);
-    laid(sides, datum, outline, least_depth, before.job.units)
+    let mut found = laid(sides, datum, outline, least_depth, before.job.units)?;
+    let inside = not_poured_inside(&found);
+    found.datum.warnings.extend(inside);
+    Ok(found)
+}
+
+/// Places not poured that count as floor all the same.
+fn not_poured_inside(laid: &Laid) -> Option<Warning> {
+    let [x0, y0, _] = laid.surface.origin;
+    let inside = |fixed: &&Fixed| {
+        let at = fixed.at.map(|[x, y]| [x - x0, y - y0]);
+        at.is_some_and(|at| height_at(&laid.surface, at).is_some())
+    };
+    let inside = laid.datum.fixed.iter().filter(inside);
+    let names: Vec<_> = inside.map(|fixed| fixed.name.as_str()).collect();
+    (!names.is_empty()).then(|| {
+        Warning(format!(
+            "nothing was poured at {}, yet the floor there is compared and counts as thin; give the outline of what was \
+             poured (--outline)",
+            names.join(" and ")
+        ))
+    })
 }
 
 fn used(
