@@ -2,7 +2,7 @@
 
 use std::path::Path;
 
-use clap::Args;
+use clap::{ArgAction, Args};
 
 use super::{SurveyArgs, document, finish, format_name, length, positive_length, with_progress};
 use crate::error::Result;
@@ -14,6 +14,7 @@ use crate::units::LengthUnit;
 #[command(mut_arg("files", |files| files
     .value_names(["BEFORE", "AFTER"])
     .num_args(2)
+    .action(ArgAction::Set)
     .help("The surveys before and after the pour, on the same plan coordinates; - reads standard input")))]
 pub(super) struct CompareArgs {
     #[command(flatten)]

@@ -133,7 +133,7 @@ pub fn used(used: &Used) -> String {
         let way = if percent > 0.0 { "more" } else { "less" };
         format!("{:.0} % {way} than the floor shows", percent.abs())
     };
-    let decided = if (used.bags - used.expected).abs() > doubt {
+    let decided = if used.decided() {
         "by more than"
     } else {
         "within"
@@ -142,6 +142,15 @@ pub fn used(used: &Used) -> String {
         "{bags}, {:.1} expected: {told}, {decided} the {doubt:.1} bags of doubt",
         used.expected
     )
+}
+
+/// What it may mean that bags used and floor do not agree; nothing where the doubt explains it.
+pub fn used_otherwise(used: &Used) -> Option<&'static str> {
+    used.decided().then_some(if used.bags > used.expected {
+        "waste, what was left in a bag, ran off or sank in; or the datum is off"
+    } else {
+        "thinner mixed than the sheet says, filler added; or the datum is off"
+    })
 }
 
 /// `1 bag`, `5 bags`.

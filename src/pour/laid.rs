@@ -142,6 +142,11 @@ impl Used {
     pub fn doubt(&self) -> f64 {
         K * self.expected_u
     }
+
+    /// Whether bags and floor differ by more than that.
+    pub fn decided(&self) -> bool {
+        (self.bags - self.expected).abs() > self.doubt()
+    }
 }
 
 /// Thickness between two floors. `outline` is the room in the surveys' coordinates, `least_depth` (m) what the compound needs.

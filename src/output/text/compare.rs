@@ -25,6 +25,9 @@ pub fn compare(found: &Comparison, units: System) -> String {
     }
     if let Ok(used) = &found.used {
         page.line("bags", words::used(used));
+        if let Some(cause) = words::used_otherwise(used) {
+            page.line("", cause);
+        }
     }
     flatness(&mut page, found, units);
     for (when, findings) in [("before", &found.before), ("after", &found.after)] {
@@ -47,25 +50,26 @@ fn classes(page: &mut Page, found: &Comparison, units: System) {
         });
         format!("{value}{}", one.verdict.word())
     };
-    let pairs = found.before.judged.iter().zip(&found.after.judged);
-    let rows = pairs.map(|(before, after)| {
-        let rule = &after.worst.requirement.rule;
-        [
-            after.class.name.clone(),
-            rule.allowance(units),
-            cell(&before.worst),
-            cell(&after.worst),
-        ]
-    });
-    table(
-        page,
-        ["class", "allowed", "before", "after"],
-        rows.collect(),
-    );
+    let mut rows = Vec::new();
+    for (before, after) in found.before.judged.iter().zip(&found.after.judged) {
+        let mut name = after.class.name.as_str();
+        for one in after.requirements() {
+            let mut of_before = before.requirements();
+            let same = of_before.find(|other| other.requirement == one.requirement);
+            let allowed = one.requirement.rule.allowance(units);
+            rows.push([
+                std::mem::take(&mut name).to_owned(),
+                allowed,
+                same.map_or(String::new(), cell),
+                cell(one),
+            ]);
+        }
+    }
+    table(page, ["class", "allowed", "before", "after"], rows);
     for judged in &found.after.judged {
         let (name, word) = (&judged.class.name, verdict_word(judged.verdict()));
         let reason = &judged.worst.reason;
-        page.line("after", format!("{name} {word}: {reason}"));
+        page.line("verdict", format!("{name} after the pour {word}: {reason}"));
     }
 }
 
@@ -108,16 +112,18 @@ fn thin(page: &mut Page, laid: &Laid, thin: &Thin, units: System) {
         let percent = 100.0 * area / laid.surface.area;
         format!("{} ({percent:.0} %)", units.area(area))
     };
+    let measured = if thin.area > 0.0 {
+        format!(
+            "less than the {least} that the compound needs over {}",
+            share(thin.area)
+        )
+    } else {
+        format!("nowhere less than the {least} that the compound needs")
+    };
     let told = match thin.verdict {
-        Verdict::Within => format!("nowhere less than the {least} that the compound needs"),
-        Verdict::Outside => format!(
-            "less than the {least} that the compound needs over {}, beyond doubt somewhere",
-            share(thin.area)
-        ),
-        Verdict::Undecided | Verdict::TooSparse => format!(
-            "less than the {least} that the compound needs over {}, but that is not beyond doubt",
-            share(thin.area)
-        ),
+        Verdict::Within => measured,
+        Verdict::Outside => format!("{measured}, somewhere beyond doubt"),
+        Verdict::Undecided | Verdict::TooSparse => format!("{measured}, but not beyond doubt"),
     };
     page.line("thin", told);
     if thin.doubtful > 0.0 {
