@@ -147,9 +147,9 @@ pub fn used(used: &Used) -> String {
 /// What it may mean that bags used and floor do not agree; nothing where the doubt explains it.
 pub fn used_otherwise(used: &Used) -> Option<&'static str> {
     used.decided().then_some(if used.bags > used.expected {
-        "waste, what was left in a bag, ran off or sank in; or the datum is off"
+        "that may be waste, what was left in a bag, ran off or sank in, or a datum that is off"
     } else {
-        "thinner mixed than the sheet says, filler added; or the datum is off"
+        "that may be a mix thinner than the sheet says, filler added, or a datum that is off"
     })
 }
 
@@ -165,5 +165,38 @@ pub fn listed<'a>(things: impl Iterator<Item = &'a str>) -> String {
         Some((last, [])) => (*last).to_owned(),
         Some((last, others)) => format!("{} and {last}", others.join(", ")),
         None => String::new(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn bags_used_in_words() {
+        let said = |bags, expected, expected_u| {
+            used(&Used {
+                bags,
+                made: 0.0,
+                expected,
+                expected_u,
+            })
+        };
+        assert_eq!(
+            said(13.0, 11.2, 0.5),
+            "13 bags used, 11.2 expected: 16 % more than the floor shows, by more than the 0.8 bags of doubt"
+        );
+        assert_eq!(
+            said(12.5, 13.0, 1.0),
+            "12.5 bags used, 13.0 expected: 4 % less than the floor shows, within the 1.6 bags of doubt"
+        );
+        assert_eq!(
+            said(1.0, 1.0, 0.0),
+            "1 bag used, 1.0 expected: what the floor shows, within the 0.0 bags of doubt"
+        );
+        assert_eq!(
+            said(2.0, -0.1, 0.0),
+            "2 bags used, but by the surveys nothing was laid"
+        );
     }
 }

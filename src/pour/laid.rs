@@ -165,9 +165,9 @@ pub fn laid(
         Some(field) => (Kind::Grid, field),
         None => (Kind::Cells, squares(&before, &after, room.as_ref())),
     };
-    let field = plus_datum(field, &before, &after, &datum);
+    let mut field = plus_datum(field, &before, &after, &datum);
     let weights = match kind {
-        Kind::Grid => quarters(&field),
+        Kind::Grid => quarters(&mut field),
         Kind::Triangulated | Kind::Cells | Kind::Lines => vec![field.dx * field.dy; field.z.len()],
     };
     let places: Vec<(Thickness, f64)> = field
@@ -325,8 +325,9 @@ fn plus_datum(mut field: HeightField, before: &Side, after: &Side, datum: &Datum
     field
 }
 
-/// The floor that each node of a grid stands for, m²: a quarter of every whole cell at it.
-fn quarters(field: &HeightField) -> Vec<f64> {
+/// The floor that each node of a grid stands for, m²: a quarter of every whole cell at it. A reading with none stands apart,
+/// such as a mark beside the floor, and is taken off the lattice.
+fn quarters(field: &mut HeightField) -> Vec<f64> {
     let mut weights = vec![0.0; field.z.len()];
     for first in 0..field.z.len().saturating_sub(field.nx + 1) {
         let cell = [first, first + 1, first + field.nx, first + field.nx + 1];
@@ -334,6 +335,11 @@ fn quarters(field: &HeightField) -> Vec<f64> {
         if first % field.nx + 1 < field.nx && whole {
             cell.iter()
                 .for_each(|&node| weights[node] += field.dx * field.dy / 4.0);
+        }
+    }
+    for (z, weight) in field.z.iter_mut().zip(&weights) {
+        if *weight == 0.0 {
+            *z = f64::NAN;
         }
     }
     weights
