@@ -15,6 +15,9 @@ use crate::units::{MILLIMETRE, System};
 /// Files a title names before it only counts the rest.
 const FILES_NAMED: usize = 2;
 
+/// More values than this written at readings would hide the contours.
+const PINS_SHOWN: usize = 200;
+
 /// Deviations from the reference plane, spots and the worst straightedge.
 ///
 /// # Errors
@@ -93,7 +96,7 @@ pub fn pour(plan: &PourPlan, units: System) -> Result<String> {
     })
 }
 
-/// Thickness laid, with its value at every reading.
+/// Thickness laid, with its value at every reading where they are not too many.
 ///
 /// # Errors
 /// [`Error::Floor`] where thickness cannot be told; as [`svg`].
@@ -120,7 +123,8 @@ pub fn compare(found: &Comparison, units: System) -> Result<String> {
         units.height(laid.mean_u),
         units.height(laid.least.u)
     );
-    let pins = surface.pins.iter().map(|pin| Mark::Pin {
+    let few = surface.pins.len() <= PINS_SHOWN;
+    let pins = surface.pins.iter().filter(|_| few).map(|pin| Mark::Pin {
         at: [pin.position[0], pin.position[1]],
         text: format!("{:.0}", pin.position[2] / MILLIMETRE + 0.0),
     });

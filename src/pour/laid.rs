@@ -103,6 +103,11 @@ pub struct Laid {
 }
 
 impl Laid {
+    /// Whether the floor lies lower after than before, somewhere or on average, beyond doubt: no pour does that.
+    pub fn lowered(&self) -> bool {
+        self.lower.is_some() || self.mean + K * self.mean_u < 0.0
+    }
+
     /// Whether thickness is told at readings that both surveys share, rather than at the middles of squares.
     pub fn shares_readings(&self) -> bool {
         self.surface.kind == Kind::Grid

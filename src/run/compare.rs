@@ -202,7 +202,7 @@ fn not_poured_inside(laid: &Laid) -> Option<Warning> {
         Warning(format!(
             "nothing was poured at {}, yet the floor there is compared and counts as thin; give the outline of what was \
              poured (--outline)",
-            names.join(" and ")
+            names.join("; ")
         ))
     })
 }

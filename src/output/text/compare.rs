@@ -91,14 +91,16 @@ fn laid(page: &mut Page, found: &Comparison, laid: &Laid, units: System) {
     page.line("least", place(&laid.least));
     page.line("most", place(&laid.greatest));
     if let Some(lower) = &laid.lower {
+        let (area, worst) = (units.area(lower.area), place(&lower.worst));
         page.line(
             "lower",
-            format!(
-                "after than before over {}, beyond doubt, most at {}: the datum is wrong, it was ground off, or misread",
-                units.area(lower.area),
-                place(&lower.worst)
-            ),
+            format!("after than before over {area}, beyond doubt, most at {worst}"),
         );
+    } else if laid.lowered() {
+        page.line("lower", "after than before on average, beyond doubt");
+    }
+    if laid.lowered() {
+        page.line("", "the datum is wrong, it was ground off, or misread");
     }
     if let Some(thin) = &laid.thin {
         self::thin(page, laid, thin, units);
@@ -211,12 +213,12 @@ fn flatness(page: &mut Page, found: &Comparison, units: System) {
 }
 
 fn what_to_do(found: &Comparison) -> &'static str {
-    let lower = found.laid.as_ref().is_ok_and(|laid| laid.lower.is_some());
+    let lowered = found.laid.as_ref().is_ok_and(Laid::lowered);
     let thin = |verdict| {
         let thin = found.laid.as_ref().ok().and_then(|laid| laid.thin.as_ref());
         thin.is_some_and(|thin| thin.verdict == verdict)
     };
-    if lower {
+    if lowered {
         "find out why the floor seems lower than before, until then trust no thickness"
     } else if thin(Verdict::Outside) {
         "ask the maker what thin places need before the finish goes on"
