@@ -58,12 +58,12 @@ fn bags(text: &str) -> std::result::Result<f64, String> {
 }
 
 /// Two numbers are a place, anything else is the name of a point.
-fn not_poured(text: &String) -> NotPoured {
+fn not_poured(text: &str) -> NotPoured {
     let place = text.split_once(',').and_then(|(x, y)| {
         let number = |text: &str| text.trim().parse::<f64>().ok().filter(|at| at.is_finite());
         Some([number(x)?, number(y)?])
     });
-    place.map_or_else(|| NotPoured::Point(text.clone()), NotPoured::Place)
+    place.map_or_else(|| NotPoured::Point(text.to_owned()), NotPoured::Place)
 }
 
 impl CompareArgs {
@@ -80,7 +80,12 @@ impl CompareArgs {
         let zero = match (self.benchmark_before, self.benchmark_after) {
             (Some(before), Some(after)) => Zero::Benchmark { before, after },
             _ if self.not_poured.is_empty() => Zero::Unknown,
-            _ => Zero::NotPoured(self.not_poured.iter().map(not_poured).collect()),
+            _ => Zero::NotPoured(
+                self.not_poured
+                    .iter()
+                    .map(|text| not_poured(text))
+                    .collect(),
+            ),
         };
         Ok(CompareJob {
             before: Job {

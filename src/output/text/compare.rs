@@ -2,7 +2,7 @@
 //!
 //! In: a comparison. Out: the summary.
 
-use super::levels::table;
+use super::verdicts::{allowed, put, table};
 use super::{
     Page, height, how_well_known, levelled, notes, styled, verdict_word, what_was_measured,
 };
@@ -50,22 +50,21 @@ fn classes(page: &mut Page, found: &Comparison, units: System) {
         });
         format!("{value}{}", one.verdict.word())
     };
-    let mut rows = Vec::new();
+    let mut table = table(["class", "allowed", "before", "after"]);
     for (before, after) in found.before.judged.iter().zip(&found.after.judged) {
         let mut name = after.class.name.as_str();
         for one in after.requirements() {
             let mut of_before = before.requirements();
             let same = of_before.find(|other| other.requirement == one.requirement);
-            let allowed = one.requirement.rule.allowance(units);
-            rows.push([
+            table.add_row([
                 std::mem::take(&mut name).to_owned(),
-                allowed,
+                allowed(one, units),
                 same.map_or(String::new(), cell),
                 cell(one),
             ]);
         }
     }
-    table(page, ["class", "allowed", "before", "after"], rows);
+    put(page, table, &found.after.judged);
     for judged in &found.after.judged {
         let (name, word) = (&judged.class.name, verdict_word(judged.verdict()));
         let reason = &judged.worst.reason;

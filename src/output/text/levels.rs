@@ -13,7 +13,7 @@ use crate::units::{MILLIMETRE, System};
 const TIES_SHOWN: usize = 40;
 
 /// Columns as wide as their widest cell, numbers to the right, two spaces between.
-pub(super) fn table<const N: usize>(page: &mut Page, header: [&str; N], rows: Vec<[String; N]>) {
+fn table<const N: usize>(page: &mut Page, header: [&str; N], rows: Vec<[String; N]>) {
     let rows: Vec<[String; N]> = std::iter::once(header.map(str::to_owned))
         .chain(rows)
         .map(|row| row.map(|cell| plain(&cell)))
