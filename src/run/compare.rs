@@ -2,7 +2,7 @@
 //!
 //! Each survey is checked by itself; then what was not poured brings their zeros together, and the difference is what was laid.
 
-use super::{Job, Progress, check_survey, surface};
+use super::{Job, Progress, check_survey, has_plan, surface};
 use crate::error::{Error, Result, Warning};
 use crate::findings::{Comparison, Findings, READING_U};
 use crate::pour::datum::{Datum, Fixed};
@@ -171,6 +171,9 @@ fn thickness(
     datum: Datum,
     compound: Option<&Compound>,
 ) -> std::result::Result<Laid, String> {
+    for side in [before, after] {
+        has_plan(&side.findings.surface).map_err(|error| format!("{}: {error}", side.when))?;
+    }
     let outlines = [before, after].map(|side| {
         let surface = &side.findings.surface;
         surface.outline.as_ref().map(|outline| {
