@@ -3,6 +3,7 @@
 //! 0: done, every class asked for is met. 1: done, and one is not met or not shown to be met. 2: not done; nothing was
 //! written.
 
+mod compare;
 mod progress;
 
 use std::ffi::OsStr;
@@ -12,6 +13,7 @@ use std::process::ExitCode;
 
 use clap::{Arg, Args, Parser, Subcommand};
 
+use compare::CompareArgs;
 use progress::Progress;
 
 use crate::error::{Error, Result};
@@ -38,6 +40,8 @@ enum Verb {
     Check(SurveyArgs),
     /// The same floor and a compound: what level to finish at, how much compound, how deep where
     Pour(PourArgs),
+    /// The floor before and after the pour: thickness laid, was the class reached, do the bags agree
+    Compare(CompareArgs),
     /// What is in a file, before trusting it
     Describe(SurveyArgs),
     /// Two-peg readings: is the instrument level, and by how much not
@@ -315,6 +319,7 @@ fn act(verb: &Verb) -> Result<bool> {
     match verb {
         Verb::Check(args) => check(args),
         Verb::Pour(args) => pour(args),
+        Verb::Compare(args) => compare::compare(args),
         Verb::Describe(args) => describe(args),
         Verb::LevelCheck(args) => level_check(args),
         Verb::Classes(args) => classes(args),

@@ -12,7 +12,8 @@ use crate::flatness::spots::Spot;
 use crate::flatness::straightedge::Straightedge;
 use crate::flatness::verdict::{Judged, Verdict};
 use crate::flatness::waviness::Waviness;
-use crate::pour::{Compound, Order, Pour};
+use crate::pour::laid::Used;
+use crate::pour::{Compound, Laid, Order, Pour};
 use crate::reference::{LeastSquares, MinimumZone, Plane};
 use crate::surface::{Level, Surface};
 use crate::survey::setups::Network;
@@ -142,6 +143,40 @@ impl PourPlan {
             .iter()
             .chain(self.compounds.iter().flat_map(|sheet| &sheet.warnings))
             .chain(self.pour.orders.iter().flat_map(|order| &order.warnings))
+    }
+}
+
+/// A floor before and after the pour.
+#[derive(Debug, Clone)]
+pub struct Comparison {
+    /// The floor before.
+    pub before: Findings,
+    /// The floor after.
+    pub after: Findings,
+    /// The compound, if its sheet was given.
+    pub compound: Option<Compound>,
+    /// What was laid, or why that cannot be told.
+    pub laid: std::result::Result<Laid, String>,
+    /// The bags used against what was laid, or why there is nothing to say of them.
+    pub used: std::result::Result<Used, String>,
+}
+
+impl Comparison {
+    /// What the user should know of either survey, the compound and the datum.
+    pub fn warnings(&self) -> Vec<Warning> {
+        let of = |findings: &Findings, when: &str| {
+            let said = findings.warnings.iter();
+            said.map(|warning| Warning(format!("{when}: {warning}")))
+                .collect::<Vec<_>>()
+        };
+        let compound = self.compound.iter().flat_map(|sheet| &sheet.warnings);
+        let datum = self.laid.iter().flat_map(|laid| &laid.datum.warnings);
+        let shared = compound.chain(datum).cloned();
+        let surveys = of(&self.before, "before").into_iter();
+        surveys
+            .chain(of(&self.after, "after"))
+            .chain(shared)
+            .collect()
     }
 }
 

@@ -19,8 +19,10 @@ use crate::survey::{self, Input, Measured, ProfileLine, Source, Survey, two_peg}
 use crate::tolerance::Class;
 use crate::units::{LengthUnit, System};
 
+mod compare;
 mod pour;
 
+pub use compare::{CompareJob, NotPoured, Zero, compare};
 pub use pour::{Finish, PourJob, pour};
 
 /// Told how many points have just been read, and how many there are to read in all if the files say so.
@@ -75,15 +77,19 @@ pub struct LevelJob {
 /// # Errors
 /// Whatever keeps the survey from being read, or the floor from being found in it.
 pub fn check(job: &Job, progress: &Progress) -> Result<Findings> {
-    let survey = Survey::open(&job.files, &job.options)?;
-    let surface = surface(job, &survey, progress)?;
+    check_survey(job, &Survey::open(&job.files, &job.options)?, progress)
+}
+
+/// The same of a survey that is open already.
+fn check_survey(job: &Job, survey: &Survey, progress: &Progress) -> Result<Findings> {
+    let surface = surface(job, survey, progress)?;
     let level = Level::of(&surface.heights()).ok_or_else(nothing_measured)?;
     let on_plan = match surface.kind {
         Kind::Grid | Kind::Triangulated | Kind::Cells => Some(on_plan(job, &surface, level)?),
         Kind::Lines => None,
     };
-    let lines = sample_lines(job, &survey, &surface);
-    let section = section(&survey, &surface);
+    let lines = sample_lines(job, survey, &surface);
+    let section = section(survey, &surface);
     let straightedges: Vec<_> = job
         .edges()
         .into_iter()
@@ -108,7 +114,7 @@ pub fn check(job: &Job, progress: &Progress) -> Result<Findings> {
         waviness,
         sample_lines: lines,
         warnings: job
-            .warnings(&survey)
+            .warnings(survey)
             .into_iter()
             .chain(surface.warnings.iter().cloned())
             .collect(),

@@ -525,3 +525,75 @@ fn what_is_wrong_with_a_floor_is_said_with_its_line() {
         "{few}"
     );
 }
+
+/// A floor of readings 0.5 m apart over 3 m by 2 m whose heights are `z` mm; a point P stands beside it.
+fn floor(z: impl Fn(usize) -> f64, point: f64) -> String {
+    let mut text = "point,x_m,y_m,z_mm\n".to_owned();
+    for n in 0..35 {
+        let (x, y) = ((n % 7) as f64 * 0.5, (n / 7) as f64 * 0.5);
+        text += &format!("{n},{x},{y},{}\n", z(n));
+    }
+    text + &format!("P,-0.5,0,{point}\n")
+}
+
+#[test]
+fn what_was_laid_is_told_by_a_point_that_was_not_poured() {
+    let (folder, _) = folder_with("before.csv", &floor(|n| (n % 3) as f64, 100.0));
+    let after = floor(|n| (n % 3) as f64 + 256.0, 350.0);
+    fs::write(folder.path().join("after.csv"), after).unwrap();
+    let run = |args: &[&str]| {
+        let both = ["compare", "before.csv", "after.csv", "--json"];
+        let output = lowspot(folder.path(), &[&both[..], args].concat());
+        assert_eq!(output.status.code(), Some(0), "{output:?}");
+        serde_json::from_slice::<serde_json::Value>(&output.stdout).unwrap()
+    };
+    let close = |found: &serde_json::Value, wanted: f64| {
+        let found = found.as_f64().unwrap();
+        assert!((found - wanted).abs() < 1e-3, "{found} {wanted}");
+    };
+    // The zero lies 250 mm lower after, so 6 mm were laid; over 6 m² they are 36 l.
+    let found = run(&["--not-poured", "P", "--u", "1mm", "--u-after", "2mm"]);
+    close(&found["laid"]["mean_mm"], 6.0);
+    close(&found["laid"]["volume_l"], 36.0);
+    close(&found["datum"]["shift_mm"], -250.0);
+    close(&found["laid"]["min_mm"], 6.0);
+    // u of the shift √(1 + 4), of the mean √(5 / 36 + 5), P among the readings, at a place √(5 + 5).
+    close(&found["datum"]["u_mm"], 5f64.sqrt());
+    close(&found["laid"]["mean_u_mm"], (5.0 / 36.0 + 5.0f64).sqrt());
+    close(&found["laid"]["least"]["u_mm"], 10f64.sqrt());
+    let benchmark = ["--benchmark-before", "-1m", "--benchmark-after", "-750mm"];
+    close(&run(&benchmark)["laid"]["mean_mm"], 6.0);
+
+    let refused = run(&[]);
+    assert!(refused["laid"].is_null() && refused["datum"].is_null());
+    let reason = refused["laid_reason"].as_str().unwrap();
+    assert!(reason.contains("--not-poured"), "{reason}");
+    assert!(refused["after"]["straightedge"][0]["worst_gap_mm"].is_number());
+}
+
+#[test]
+fn a_comparison_that_cannot_be_made_says_why() {
+    let kitchen = Path::new(KITCHEN);
+    let both = ["compare", "survey.csv", "after.csv"];
+    let cases: [(&[&str], &str); 6] = [
+        (
+            &["--not-poured", "9,9"],
+            "where the survey before has no height",
+        ),
+        (
+            &["--not-poured", "door"],
+            "the survey before has no point of",
+        ),
+        (&["--map", "laid.svg"], "no thickness to draw"),
+        (&["--bags-used", "5"], "--compound"),
+        (&["--benchmark-after", "1m"], "--benchmark-before"),
+        (&["third.csv"], "2 values required"),
+    ];
+    for (args, said) in cases {
+        let output = lowspot(kitchen, &[&both[..], args].concat());
+        assert_eq!(output.status.code(), Some(2), "{args:?}");
+        assert!(output.stdout.is_empty() && !kitchen.join("laid.svg").exists());
+        let message = text(&output.stderr);
+        assert!(message.contains(said), "{args:?}: {message}");
+    }
+}

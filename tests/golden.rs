@@ -236,6 +236,54 @@ fn outputs_of_every_house() {
     }
 }
 
+/// The kitchen before and after its pour, but for how the output is wanted.
+const POURED: &[&str] = &[
+    "compare",
+    "survey.csv",
+    "after.csv",
+    "--class",
+    "SR2",
+    "--u",
+    "0.5mm",
+    "--benchmark-before",
+    "1187mm",
+    "--benchmark-after",
+    "1187mm",
+    "--compound",
+    "compound.toml",
+    "--bags-used",
+    "5",
+];
+
+/// Runs lowspot in the kitchen's folder; a floor after its pour that is read too far apart for SR2 ends with 1.
+fn in_the_kitchen(args: &[&str], more: &[&str]) -> Vec<u8> {
+    let output = Command::new(env!("CARGO_BIN_EXE_lowspot"))
+        .args(args)
+        .args(more)
+        .current_dir(Path::new(ROOT).join("sample-surveys/weavers-kitchen"))
+        .output()
+        .unwrap();
+    assert_eq!(output.status.code(), Some(1), "{output:?}");
+    output.stdout
+}
+
+#[test]
+fn the_kitchen_before_and_after_its_pour() {
+    let expected = Path::new(ROOT).join("sample-surveys/weavers-kitchen/expected");
+    let scratch = tempfile::tempdir().unwrap();
+    let map = scratch.path().join("laid.svg");
+    let with_map = ["--map", map.to_str().unwrap()];
+    golden(
+        &expected.join("compare.txt"),
+        &in_the_kitchen(POURED, &with_map),
+    );
+    golden(&expected.join("laid.svg"), &fs::read(&map).unwrap());
+    golden(
+        &expected.join("compare.json"),
+        &in_the_kitchen(POURED, &["--json"]),
+    );
+}
+
 #[test]
 fn a_map_is_under_a_megabyte() {
     for sample in SAMPLES {
@@ -255,6 +303,7 @@ fn schemas_are_those_of_the_types() {
         ("pour", schema_for!(json::Pour)),
         ("pour-job", schema_for!(json::House)),
         ("describe", schema_for!(json::Describe)),
+        ("compare", schema_for!(json::Compare)),
         ("classes", schema_for!(Vec<json::KnownClass>)),
         ("level-check", schema_for!(json::LevelCheck)),
     ];
@@ -327,7 +376,11 @@ fn documents_validate_against_their_schemas() {
     let documents: Vec<_> = SAMPLES
         .iter()
         .flat_map(of_sample)
-        .chain([("classes", classes)])
+        .chain([
+            ("classes", classes),
+            ("compare", in_the_kitchen(POURED, &["--json"])),
+            ("compare", in_the_kitchen(&POURED[..5], &["--json"])),
+        ])
         .chain(
             HOUSES
                 .iter()

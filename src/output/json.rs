@@ -9,6 +9,7 @@ mod along_lines;
 mod classes;
 mod fixed;
 mod house;
+mod compare;
 mod levels;
 mod pour;
 
@@ -28,6 +29,7 @@ use crate::units::{LITRE, MILLIMETRE};
 
 pub use classes::{KnownClass, classes};
 pub use house::{House, house};
+pub use compare::{Compare, compare};
 pub use levels::{LevelCheck, level_check};
 pub use pour::{Pour, pour};
 

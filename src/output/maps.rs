@@ -5,7 +5,7 @@
 use super::map::{MapPlan, Mark, Scale, SpotKind, svg};
 use super::words;
 use crate::error::{Error, Result};
-use crate::findings::{Description, Findings, PourPlan};
+use crate::findings::{Comparison, Description, Findings, PourPlan};
 use crate::flatness::measure::{Measurement, Place};
 use crate::flatness::spots;
 use crate::flatness::verdict::Judged;
@@ -14,6 +14,9 @@ use crate::units::{MILLIMETRE, System};
 
 /// Files a title names before it only counts the rest.
 const FILES_NAMED: usize = 2;
+
+/// More values than this written at readings would hide the contours.
+const PINS_SHOWN: usize = 200;
 
 /// Deviations from the reference plane, spots and the worst straightedge.
 ///
@@ -90,6 +93,56 @@ pub fn pour(plan: &PourPlan, units: System) -> Result<String> {
         marks: pins.collect(),
         units,
         notes,
+    })
+}
+
+/// Thickness laid, with its value at every reading where they are not too many.
+///
+/// # Errors
+/// [`Error::Floor`] where thickness cannot be told; as [`svg`].
+pub fn compare(found: &Comparison, units: System) -> Result<String> {
+    let laid = found.laid.as_ref().map_err(|reason| {
+        Error::floor(
+            format!("no thickness to draw: {reason}"),
+            "surveys brought to one datum for --map",
+        )
+    })?;
+    let surface = &laid.surface;
+    let files = found.before.inputs.iter().chain(&found.after.inputs);
+    let area = |area: f64| units.area(area);
+    let thin = laid.thin.iter().filter(|thin| thin.area > 0.0).map(|thin| {
+        let least = units.height(thin.least_depth);
+        format!("Less than {least} over {}.", area(thin.area))
+    });
+    let lower = laid.lower.iter().map(|lower| {
+        let lower = area(lower.area);
+        format!("Lower than before, beyond doubt, over {lower}.")
+    });
+    let known = format!(
+        "Known to {} on average, {} where it is least.",
+        units.height(laid.mean_u),
+        units.height(laid.least.u)
+    );
+    let few = surface.pins.len() <= PINS_SHOWN;
+    let pins = surface.pins.iter().filter(|_| few).map(|pin| Mark::Pin {
+        at: [pin.position[0], pin.position[1]],
+        text: format!("{:.0}", pin.position[2] / MILLIMETRE + 0.0),
+    });
+    svg(&MapPlan {
+        title: title(files.map(|input| input.file.as_str())),
+        subtitle: format!(
+            "{} laid on average · {} over {}",
+            units.height(laid.mean),
+            units.volume(laid.volume),
+            area(surface.area)
+        ),
+        quantity: "thickness laid".to_owned(),
+        surface,
+        values: &surface.field.z,
+        scale: Scale::Depth,
+        marks: pins.collect(),
+        units,
+        notes: thin.chain(lower).chain([known]).collect(),
     })
 }
 

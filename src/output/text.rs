@@ -5,6 +5,7 @@
 
 mod fixed;
 mod house;
+mod compare;
 mod levels;
 mod pour;
 mod verdicts;
@@ -23,6 +24,7 @@ use crate::tolerance::Class;
 use crate::units::System;
 
 pub use house::house;
+pub use compare::compare;
 pub use levels::level_check;
 pub use pour::pour;
 
@@ -213,14 +215,19 @@ fn levelness(page: &mut Page, findings: &Findings, units: System) {
         let z = height(surface.survey_z(z), findings.staff, units);
         format!("{z} at {}", words::place(surface, [x, y], units))
     };
-    let range = units.height(level.range());
+    page.line("level", levelled(findings, units));
+    page.line("", format!("highest {}", place(level.highest)));
+    page.line("", format!("lowest  {}", place(level.lowest)));
+}
+
+/// How level a floor is: its range, and what its best plane falls.
+fn levelled(findings: &Findings, units: System) -> String {
+    let range = units.height(findings.level.range());
     let fall = findings.on_plan.as_ref().map_or(String::new(), |found| {
         let fall = units.slope(found.least_squares.plane.fall());
         format!(", best plane falls {fall}")
     });
-    page.line("level", format!("range {range}{fall}"));
-    page.line("", format!("highest {}", place(level.highest)));
-    page.line("", format!("lowest  {}", place(level.lowest)));
+    format!("range {range}{fall}")
 }
 
 /// A height from the survey's zero, or the staff reading that it is.
@@ -258,10 +265,17 @@ fn spots(page: &mut Page, findings: &Findings, units: System) {
 }
 
 fn measured(page: &mut Page, findings: &Findings, units: System) {
+    page.line("measured", what_was_measured(findings, units));
+    page.line("", areas(&findings.surface, units));
+    page.line("", how_well_known(findings, units));
+}
+
+/// So many readings or cells, and how far apart.
+fn what_was_measured(findings: &Findings, units: System) -> String {
     let surface = &findings.surface;
     let spacing = units.plan(surface.spacing);
     let used = surface.points.used;
-    let how = match surface.kind {
+    match surface.kind {
         Kind::Grid => format!("{used} readings on a grid of {spacing}"),
         Kind::Triangulated => format!("{used} scattered readings, about {spacing} apart"),
         Kind::Lines => {
@@ -278,18 +292,19 @@ fn measured(page: &mut Page, findings: &Findings, units: System) {
                 units.height(surface.spacing)
             )
         }
-    };
-    page.line("measured", how);
-    page.line("", areas(surface, units));
-    let doubt = match (findings.given_u, surface.kind, surface.noise) {
+    }
+}
+
+fn how_well_known(findings: &Findings, units: System) -> String {
+    let surface = &findings.surface;
+    match (findings.given_u, surface.kind, surface.noise) {
         (Some(u), _, _) => format!("heights taken as known to {} (--u)", units.height(u)),
         (None, Kind::Cells, Some(noise)) => format!("points scatter by {}", units.height(noise)),
         (None, _, _) => {
             let usual = units.height(READING_U);
             format!("heights taken as known to {usual}; say --u if yours are better or worse")
         }
-    };
-    page.line("", doubt);
+    }
 }
 
 fn areas(surface: &Surface, units: System) -> String {

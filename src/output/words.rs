@@ -1,5 +1,6 @@
 //! The sentences that reports share, in one place.
 
+use crate::pour::laid::Used;
 use crate::surface::Surface;
 use crate::units::System;
 
@@ -101,8 +102,62 @@ const DEFER: &str = "Local codes, the compound's own data sheet and licensed tra
 /// Cautions with a check.
 pub const CHECK_CAUTIONS: &[&str] = &[GRINDING, HEATING, DEFER];
 
+/// Cautions with a comparison.
+pub const COMPARE_CAUTIONS: &[&str] = CHECK_CAUTIONS;
+
 /// Cautions with a pour.
 pub const POUR_CAUTIONS: &[&str] = &[WET_CEMENT, POWDER, GRINDING, HEATING, WEIGHT, DEFER];
+
+/// Why thin places are not told.
+pub const NO_LEAST_DEPTH: &str =
+    "what depth the compound needs is not known (--compound), or it may run out to nothing";
+
+/// Why a benchmark has no place.
+pub const BENCHMARK_PLACE: &str = "a benchmark is known by its height alone";
+
+/// Why the floor is not said to be lower than before.
+pub const NOWHERE_LOWER: &str = "nowhere beyond doubt";
+
+/// Why bags used are not a share of those expected.
+pub const NOTHING_LAID: &str = "by the surveys nothing was laid";
+
+/// Bags used against those that the floor shows: `13 bags used, 11.2 expected: 16 % more than the floor shows`.
+pub fn used(used: &Used) -> String {
+    let of = |bags: f64| {
+        let text = format!("{bags:.1}");
+        text.strip_suffix(".0").unwrap_or(&text).to_owned()
+    };
+    let what = if used.bags == 1.0 { "bag" } else { "bags" };
+    let bags = format!("{} {what} used", of(used.bags));
+    let Some(difference) = used.difference() else {
+        return format!("{bags}, but by the surveys nothing was laid");
+    };
+    let (percent, doubt) = ((100.0 * difference).round(), used.doubt());
+    let told = if percent == 0.0 {
+        "what the floor shows".to_owned()
+    } else {
+        let way = if percent > 0.0 { "more" } else { "less" };
+        format!("{:.0} % {way} than the floor shows", percent.abs())
+    };
+    let decided = if used.decided() {
+        "by more than"
+    } else {
+        "within"
+    };
+    format!(
+        "{bags}, {:.1} expected: {told}, {decided} the {doubt:.1} bags of doubt",
+        used.expected
+    )
+}
+
+/// What it may mean that bags used and floor do not agree; nothing where the doubt explains it.
+pub fn used_otherwise(used: &Used) -> Option<&'static str> {
+    used.decided().then_some(if used.bags > used.expected {
+        "that may be waste, what was left in a bag, ran off or sank in, or a datum that is off"
+    } else {
+        "that may be a mix thinner than the sheet says, filler added, or a datum that is off"
+    })
+}
 
 /// `1 bag`, `5 bags`.
 pub fn bags(count: u64) -> String {
@@ -116,5 +171,38 @@ pub fn listed<'a>(things: impl Iterator<Item = &'a str>) -> String {
         Some((last, [])) => (*last).to_owned(),
         Some((last, others)) => format!("{} and {last}", others.join(", ")),
         None => String::new(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn bags_used_in_words() {
+        let said = |bags, expected, expected_u| {
+            used(&Used {
+                bags,
+                made: 0.0,
+                expected,
+                expected_u,
+            })
+        };
+        assert_eq!(
+            said(13.0, 11.2, 0.5),
+            "13 bags used, 11.2 expected: 16 % more than the floor shows, by more than the 0.8 bags of doubt"
+        );
+        assert_eq!(
+            said(12.5, 13.0, 1.0),
+            "12.5 bags used, 13.0 expected: 4 % less than the floor shows, within the 1.6 bags of doubt"
+        );
+        assert_eq!(
+            said(1.0, 1.0, 0.0),
+            "1 bag used, 1.0 expected: what the floor shows, within the 0.0 bags of doubt"
+        );
+        assert_eq!(
+            said(2.0, -0.1, 0.0),
+            "2 bags used, but by the surveys nothing was laid"
+        );
     }
 }

@@ -10,9 +10,11 @@ use crate::surface::Surface;
 
 pub mod batches;
 pub mod compound;
+pub mod datum;
 pub mod distance;
 pub mod fixed;
 mod growth;
+pub mod laid;
 pub mod lattice;
 pub mod layers;
 pub mod least;
@@ -27,6 +29,8 @@ pub mod wet_edge;
 
 pub use compound::Compound;
 pub use fixed::FixedLevel;
+pub use datum::Datum;
+pub use laid::{Laid, laid};
 pub use layers::{Layer, layers};
 pub use order::{Order, order};
 pub use target::Target;

@@ -18,6 +18,7 @@ pub mod lines;
 mod marks;
 pub mod outline;
 pub mod readings;
+mod resample;
 pub mod sample;
 pub mod scan;
 mod sheets;
@@ -27,6 +28,7 @@ mod triangulation;
 
 pub use outline::Outline;
 pub use readings::from_readings;
+pub use resample::{height_at, resample};
 
 /// Heights on a lattice of nodes, rows of constant y. A node that was not measured is NaN.
 #[derive(Debug, Clone, PartialEq)]

@@ -19,33 +19,14 @@ pub(super) const MANY: usize = 3;
 
 /// The verdicts of many classes.
 pub(super) fn verdicts(page: &mut Page, findings: &Findings, units: System) {
-    let mut table = Table::new();
-    table
-        .load_style(presets::NOTHING)
-        .set_content_arrangement(ContentArrangement::Dynamic)
-        .set_width(WIDTH as u16)
-        .set_header(["class", "verdict", "found", "allowed", "by"]);
+    let mut table = table(["class", "verdict", "found", "allowed", "by"]);
     for judged in &findings.judged {
         for (place, one) in judged.requirements().enumerate() {
             let name = if place == 0 { &judged.class.name } else { "" };
             table.add_row(row(name, judged, one, units).map(Cell::new));
         }
     }
-    if let Some(first) = table.column_mut(0) {
-        first.set_padding((0, 1));
-    }
-    for line in table.lines() {
-        page.raw(&coloured(line.trim_end()));
-    }
-    if findings
-        .judged
-        .iter()
-        .any(|judged| judged.requirements().any(from_memory))
-    {
-        page.raw(&format!(
-            "{FROM_MEMORY} a figure from memory: check against your copy"
-        ));
-    }
+    put(page, table, &findings.judged);
     page.raw("");
     for judged in &findings.judged {
         let open = judged.requirements().filter(|one| match one.verdict {
@@ -69,12 +50,53 @@ pub(super) fn verdicts(page: &mut Page, findings: &Findings, units: System) {
     }
 }
 
+/// A table as wide as the page.
+pub(super) fn table<const N: usize>(header: [&str; N]) -> Table {
+    let mut table = Table::new();
+    table
+        .load_style(presets::NOTHING)
+        .set_content_arrangement(ContentArrangement::Dynamic)
+        .set_width(WIDTH as u16)
+        .set_header(header);
+    table
+}
+
+/// Prints a table of what was `judged`.
+pub(super) fn put(page: &mut Page, mut table: Table, judged: &[Judged]) {
+    if let Some(first) = table.column_mut(0) {
+        first.set_padding((0, 1));
+    }
+    for line in table.lines() {
+        page.raw(&coloured(line.trim_end()));
+    }
+    if judged
+        .iter()
+        .any(|judged| judged.requirements().any(from_memory))
+    {
+        page.raw(&format!(
+            "{FROM_MEMORY} a figure from memory: check against your copy"
+        ));
+    }
+}
+
 fn row(name: &str, judged: &Judged, one: &JudgedRequirement, units: System) -> [String; 5] {
     let rule = &one.requirement.rule;
-    let measurement = &one.measurement;
-    let found = measurement
+    let found = one
+        .measurement
         .found
         .map_or("-".to_owned(), |found| rule.show(found.value, units));
+    [
+        name.to_owned(),
+        one.verdict.word().to_uppercase(),
+        found,
+        allowed(one, units),
+        judged.class.standard.to_string(),
+    ]
+}
+
+/// What a requirement allows where it was measured, with a star where the figure is from memory.
+pub(super) fn allowed(one: &JudgedRequirement, units: System) -> String {
+    let (rule, measurement) = (&one.requirement.rule, &one.measurement);
     let allowed = match (rule.limit().or(rule.least()), measurement.length) {
         (None, Some(length)) => format!(
             "{} at {}",
@@ -84,13 +106,7 @@ fn row(name: &str, judged: &Judged, one: &JudgedRequirement, units: System) -> [
         (Some(_), _) | (None, None) => rule.allowance(units),
     };
     let star = if from_memory(one) { FROM_MEMORY } else { "" };
-    [
-        name.to_owned(),
-        one.verdict.word().to_uppercase(),
-        found,
-        format!("{allowed}{star}"),
-        judged.class.standard.to_string(),
-    ]
+    format!("{allowed}{star}")
 }
 
 fn from_memory(one: &JudgedRequirement) -> bool {
