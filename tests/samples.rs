@@ -8,7 +8,7 @@ use std::fs;
 use std::io::Cursor;
 use std::path::PathBuf;
 
-use samples::{MM, hall, kitchen, studio, workshop};
+use samples::{MM, hall, kitchen, loft, studio, workshop};
 
 /// Readings by column and row of their grid, heights in m.
 type Grid = HashMap<[i32; 2], f64>;
@@ -123,6 +123,7 @@ fn every_sample_tells_its_seed() {
         ("corner-studio", studio::SEED),
         ("loom-workshop", workshop::SEED),
         ("twin-peg-hall", hall::SEED),
+        ("bobbin-loft", loft::SEED),
     ];
     for (name, seed) in seeds {
         assert!(

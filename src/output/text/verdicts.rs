@@ -1,12 +1,11 @@
 //! One floor by several classes: a table in place of the sentences.
 //!
-//! In: findings. Out: text, a row a requirement, and under the table what would decide what is not decided.
+//! In: judged classes. Out: text, a row a requirement, and under the table what would decide what is not decided.
 
 use anstyle::Style;
 use comfy_table::{Cell, ContentArrangement, Table, presets};
 
 use super::{MARGIN, Page, WIDTH, styled, verdict_colour};
-use crate::findings::Findings;
 use crate::flatness::verdict::{Judged, JudgedRequirement, Verdict};
 use crate::tolerance::Seen;
 use crate::units::System;
@@ -18,14 +17,14 @@ const FROM_MEMORY: &str = "*";
 pub(super) const MANY: usize = 3;
 
 /// The verdicts of many classes.
-pub(super) fn verdicts(page: &mut Page, findings: &Findings, units: System) {
+pub(super) fn verdicts(page: &mut Page, classes: &[Judged], units: System) {
     let mut table = Table::new();
     table
         .load_style(presets::NOTHING)
         .set_content_arrangement(ContentArrangement::Dynamic)
         .set_width(WIDTH as u16)
         .set_header(["class", "verdict", "found", "allowed", "by"]);
-    for judged in &findings.judged {
+    for judged in classes {
         for (place, one) in judged.requirements().enumerate() {
             let name = if place == 0 { &judged.class.name } else { "" };
             table.add_row(row(name, judged, one, units).map(Cell::new));
@@ -37,8 +36,7 @@ pub(super) fn verdicts(page: &mut Page, findings: &Findings, units: System) {
     for line in table.lines() {
         page.raw(&coloured(line.trim_end()));
     }
-    if findings
-        .judged
+    if classes
         .iter()
         .any(|judged| judged.requirements().any(from_memory))
     {
@@ -47,7 +45,7 @@ pub(super) fn verdicts(page: &mut Page, findings: &Findings, units: System) {
         ));
     }
     page.raw("");
-    for judged in &findings.judged {
+    for judged in classes {
         let open = judged.requirements().filter(|one| match one.verdict {
             Verdict::Undecided | Verdict::TooSparse => true,
             Verdict::Within | Verdict::Outside => false,

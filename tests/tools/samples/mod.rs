@@ -7,6 +7,7 @@
 
 pub mod hall;
 pub mod kitchen;
+pub mod loft;
 pub mod studio;
 pub mod workshop;
 
@@ -27,6 +28,7 @@ pub fn files() -> Vec<File> {
         studio::files(),
         workshop::files(),
         hall::files(),
+        loft::files(),
     ]
     .concat()
 }
