@@ -86,6 +86,8 @@ pub struct EdgeFindings {
     pub outside: u64,
     /// The room, if the user gave it.
     pub outline: Option<Outline>,
+    /// Plan area of the room, or without an outline of the ground that the edges span, m².
+    pub area: f64,
     /// Widest gaps by the length of the edge.
     pub of_length: Vec<OfLength>,
     /// Classes asked for, in the order asked.
@@ -97,8 +99,11 @@ pub struct EdgeFindings {
 impl EdgeFindings {
     /// The book as it is judged.
     pub fn book(&self) -> Book<'_> {
-        let u = self.given_u.unwrap_or(READING_U);
-        Book::new(&self.edges, u, self.outline.as_ref().map(Outline::area))
+        Book {
+            edges: &self.edges,
+            u: self.given_u.unwrap_or(READING_U),
+            area: self.area,
+        }
     }
 
     /// The verdict on an edge: the worst of those on the classes that it says something about.

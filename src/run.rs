@@ -8,6 +8,7 @@ use crate::findings::{
     USUAL_EDGE,
 };
 use crate::flatness::along::Along;
+use crate::flatness::by_hand::spanned;
 use crate::flatness::instrument::{self, InstrumentLimit};
 use crate::flatness::sample_lines::{self, SampleLine};
 use crate::flatness::{f_numbers, spots, straightedge, verdict, waviness};
@@ -153,6 +154,9 @@ fn edge_book(job: &Job, survey: &Survey, edges: &[LaidEdge]) -> Result<EdgeFindi
         inputs: survey.inputs()?,
         given_u: job.u,
         outside: (edges.len() - on_floor.len()) as u64,
+        area: outline
+            .as_ref()
+            .map_or_else(|| spanned(&on_floor), Outline::area),
         edges: on_floor,
         outline,
         of_length: Vec::new(),

@@ -163,6 +163,23 @@ fn the_hall_is_within_sr2_for_a_good_level_only() {
 }
 
 #[test]
+fn the_loft_is_outside_sr2_under_one_edge() {
+    let book = rows("bobbin-loft/survey.csv");
+    let read = |name: &str| {
+        let number = loft::EDGES.iter().position(|edge| edge.0 == name).unwrap();
+        let (_, middle, azimuth, length) = loft::EDGES[number];
+        [book[number][6] * MM, loft::gap(middle, azimuth, length)[1]]
+    };
+    let [gap, truth] = read("6");
+    assert!((gap - 7.5 * MM).abs() < 1e-9 && (truth - 8.2 * MM).abs() < 0.05 * MM);
+    // Of 15 gaps with u 0.5 mm, one in twenty books has one 2.71 u too wide.
+    assert!(gap - 2.71 * 0.5 * MM > SR2);
+    let [gap, _] = read("10");
+    assert!(gap - 2.71 * 0.5 * MM < SR2 && gap + 1.645 * 0.5 * MM > SR2);
+    assert!(loft::gap([4.5, 1.9], 40.0, 2.0)[1] < 0.05 * MM);
+}
+
+#[test]
 fn the_studio_is_read_inside_its_walls_and_off_its_column() {
     let readings = rows("corner-studio/survey.csv");
     assert_eq!(readings.len(), 144);

@@ -121,17 +121,13 @@ fn same(length: f64, other: f64) -> bool {
     (length - other).abs() <= SAME * other
 }
 
-impl<'a> Book<'a> {
-    /// Edges that stand for `area` m², or without it for the ground that they span.
-    pub fn new(edges: &'a [LaidEdge], u: f64, area: Option<f64>) -> Self {
-        let spanned = || {
-            let ends = edges.iter().flat_map(LaidEdge::ends).map(Point::from);
-            ends.collect::<MultiPoint>().convex_hull().unsigned_area()
-        };
-        let area = area.unwrap_or_else(spanned);
-        Self { edges, u, area }
-    }
+/// Plan area of the ground that edges span, m².
+pub fn spanned(edges: &[LaidEdge]) -> f64 {
+    let ends = edges.iter().flat_map(LaidEdge::ends).map(Point::from);
+    ends.collect::<MultiPoint>().convex_hull().unsigned_area()
+}
 
+impl Book<'_> {
     /// How far noise alone takes the widest of the gaps over its true value in one book in twenty, m.
     pub fn reach(&self) -> f64 {
         let each = 1.0 - (1.0 - CHANCE).powf(1.0 / self.edges.len().max(1) as f64);
@@ -307,7 +303,11 @@ mod tests {
     }
 
     fn book(edges: &[LaidEdge]) -> Book<'_> {
-        Book::new(edges, 0.5e-3, Some(12.0))
+        Book {
+            edges,
+            u: 0.5e-3,
+            area: 12.0,
+        }
     }
 
     fn judged(class: &str, edges: &[LaidEdge]) -> Judged {
@@ -422,7 +422,10 @@ mod tests {
             .map(|one| (one.length, one.count, one.widest))
             .collect();
         assert_eq!(seen, [(1.0, 0, None), (2.0, 2, Some(2)), (3.0, 1, Some(1))]);
-        // Ends of edges along x, 1.5 m of it: no ground is spanned by what lies in line.
-        assert_eq!(Book::new(&edges, 1e-3, None).area, 0.0);
+        assert_eq!(spanned(&edges), 0.0, "they lie in line");
+        // Two edges of 2 m side by side, 1 m apart.
+        let mut beside = edge(2.0, 0.0);
+        beside.at = [1.0, 3.0];
+        assert!((spanned(&[edge(2.0, 0.0), beside]) - 2.0).abs() < 1e-9);
     }
 }

@@ -246,8 +246,8 @@ pub struct Check {
     planes_reason: Option<&'static str>,
     straightedge: Vec<Edge>,
     /// The edges of a straightedge book, in its order; only of such a book.
-    #[serde(skip_serializing_if = "Vec::is_empty")]
-    edges: Vec<edge_book::LaidEdge>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    edges: Option<Vec<edge_book::LaidEdge>>,
     /// Null where the readings or the floor do not meet the standard's minimum.
     f_numbers: Option<FNumbers>,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -288,7 +288,7 @@ pub fn check(findings: &Findings) -> Check {
             .iter()
             .map(|laid| Edge::new(surface, laid))
             .collect(),
-        edges: Vec::new(),
+        edges: None,
         f_numbers: findings.f_numbers.as_ref().ok().map(FNumbers::new),
         f_numbers_reason: findings.f_numbers.as_ref().err().cloned(),
         waviness: findings.waviness.as_ref().ok().map(Waviness::new),
@@ -429,8 +429,8 @@ pub struct Describe {
     /// Level books, reduced.
     level_books: Vec<levels::LevelBook>,
     /// The edges of a straightedge book, in its order; only of such a book.
-    #[serde(skip_serializing_if = "Vec::is_empty")]
-    edges: Vec<edge_book::LaidEdge>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    edges: Option<Vec<edge_book::LaidEdge>>,
     /// Null where the readings are from one set-up.
     setups: Option<levels::SetUps>,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -463,7 +463,7 @@ pub fn describe(description: &Description) -> Describe {
         }),
         extent_reason: description.extent.is_none().then_some(no_places),
         level_books: description.books.iter().map(levels::book).collect(),
-        edges: edges.map_or(Vec::new(), edge_book::edges),
+        edges: edges.map(edge_book::edges),
         setups: description.network.as_ref().map(levels::setups),
         setups_reason: description.network.is_none().then_some(words::ONE_SETUP),
         survey: floor

@@ -8,7 +8,7 @@
 //! in at the middle: that moves the edge on the map, and no verdict.
 //! A book holds no heights: there is nothing to level, to draw contours of or to pour from.
 
-use crate::error::{Error, Result, Warning};
+use crate::error::{Error, Place, Result, Warning};
 use crate::survey::delimited::{self, Row, Table, shown};
 use crate::survey::heading::{self, Column, Heading, POINT_NAMES, X_NAMES, Y_NAMES};
 use crate::survey::{Content, Format, Options, Source};
@@ -21,6 +21,9 @@ const AZIMUTH_NAMES: &[&str] = &["azimuth", "azimuthdeg"];
 
 /// Nothing longer is laid as an edge, m.
 const LONGEST: f64 = 100.0;
+
+/// More edges than this nobody lays by hand on one floor.
+const MOST: usize = 1000;
 
 /// A full turn, degrees.
 const TURN: f64 = 360.0;
@@ -91,14 +94,18 @@ pub fn open(source: &Source, options: &Options) -> Result<Content> {
 /// # Errors
 /// [`Error::Input`] with the line and the column: a column missing, given twice or without its unit; a cell that is no
 /// number; an edge without length, a gap below zero or as wide as the edge is long, a wedge beyond the edge's ends, an
-/// azimuth that is none; no reading at all.
+/// azimuth that is none; no reading at all, or more than [`MOST`].
 pub fn read(mut table: Table, options: &Options) -> Result<LaidEdges> {
     let headings = Heading::all(&table);
     let columns = Columns::find(&table, &headings, options)?;
     let warnings = heading::unread_measurements(&table, &headings, &columns.read());
     let mut edges = Vec::new();
     while let Some(row) = table.next_row()? {
-        table.room_for_one_more(edges.len(), &row)?;
+        if edges.len() == MOST {
+            let place = Place::line(table.file().file, row.line);
+            let found = format!("more than {MOST} edges");
+            return Err(Error::input(place, found, "a book of edges laid by hand"));
+        }
         edges.push(columns.edge(&mut table, &row)?);
     }
     if edges.is_empty() {
@@ -215,7 +222,7 @@ mod tests {
                     A;1,0;2,0;90;2,0;3,5;0,5\n;1,0;2,0;0;2,0;0;\n";
         let [a, b] = <[LaidEdge; 2]>::try_from(read_text(text).expect(text).edges).unwrap();
         assert_eq!(
-            (a.name.as_deref(), a.gap, b.name),
+            (a.name.as_deref(), a.gap, b.name.as_deref()),
             (Some("A"), 0.0035, None)
         );
         let near = |found: [[f64; 2]; 2], wanted: [[f64; 2]; 2]| {
@@ -269,6 +276,9 @@ mod tests {
             let expected = format!("book.csv, line 3, column {expected}");
             assert_eq!(error.to_string(), expected);
         }
+        let many = header.to_owned() + &"0,0,0,2,,1\n".repeat(MOST);
+        let error = read_text(&many).expect_err("many").to_string();
+        assert!(error.starts_with("book.csv, line 1002: found more than 1000 edges"));
         let headers = [
             ("x,y,azimuth_deg,length_m,gap\n", "no unit of length"),
             ("x,y,length_m,gap_mm\n", "azimuth_deg"),

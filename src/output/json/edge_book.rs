@@ -62,7 +62,7 @@ pub fn edge_book(found: &EdgeFindings) -> Check {
             .iter()
             .map(|one| of_length(found, one))
             .collect(),
-        edges: edges(found),
+        edges: Some(edges(found)),
         f_numbers: None,
         f_numbers_reason: Some(words::NO_HEIGHTS.to_owned()),
         waviness: None,

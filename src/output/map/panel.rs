@@ -144,7 +144,7 @@ fn keys(plan: &MapPlan, relief: &Relief) -> Vec<Item> {
             "reading",
         ),
         (
-            relief.has_holes() || outline.is_some(),
+            relief.has_holes() || outline.is_some() && plan.has_heights(),
             Symbol::NotMeasured,
             "not measured",
         ),
