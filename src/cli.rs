@@ -17,7 +17,7 @@ use compare::CompareArgs;
 use progress::Progress;
 
 use crate::error::{Error, Result};
-use crate::findings::Reference;
+use crate::findings::{Reference, Checked};
 use crate::findings::house::FloorPlan;
 use crate::job::{self, JobFile};
 use crate::output::{files::Files, json, maps, setting_out, text};
@@ -333,20 +333,26 @@ fn with_progress<T>(work: impl FnOnce(&run::Progress) -> Result<T>) -> Result<T>
 }
 
 fn check(args: &SurveyArgs) -> Result<bool> {
-    let findings = args
+    let found = args
         .job()
-        .and_then(|job| with_progress(|progress| run::check(&job, progress)))?;
+        .and_then(|job| with_progress(|progress| run::check_any(&job, progress)))?;
+    let units = args.system();
     let mut files = Files::sparing(args.inputs());
     if let Some(path) = &args.map {
-        files.add(path, maps::check(&findings, args.system())?)?;
+        let map = match &found {
+            Checked::Floor(findings) => maps::check(findings, units)?,
+            Checked::Edges(found) => maps::edge_book(found, units)?,
+        };
+        files.add(path, map)?;
     }
-    let printed = if args.json {
-        document(&json::check(&findings))?
-    } else {
-        text::check(&findings, args.system())
+    let printed = match (&found, args.json) {
+        (Checked::Floor(findings), true) => document(&json::check(findings))?,
+        (Checked::Floor(findings), false) => text::check(findings, units),
+        (Checked::Edges(found), true) => document(&json::edge_book(found))?,
+        (Checked::Edges(found), false) => text::edge_book(found, units),
     };
     finish(files, &printed)?;
-    Ok(findings.all_met())
+    Ok(found.all_met())
 }
 
 fn pour(args: &PourArgs) -> Result<bool> {

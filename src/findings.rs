@@ -5,6 +5,7 @@
 pub mod house;
 
 use crate::error::Warning;
+use crate::flatness::by_hand::{Book, OfLength};
 use crate::flatness::f_numbers::FNumbers;
 use crate::flatness::instrument::InstrumentLimit;
 use crate::flatness::sample_lines::SampleLine;
@@ -15,10 +16,10 @@ use crate::flatness::waviness::Waviness;
 use crate::pour::laid::Used;
 use crate::pour::{Compound, Laid, Order, Pour};
 use crate::reference::{LeastSquares, MinimumZone, Plane};
-use crate::surface::{Level, Surface};
+use crate::surface::{Level, Outline, Surface};
 use crate::survey::setups::Network;
 use crate::survey::two_peg::TwoPeg;
-use crate::survey::{Input, Reduction};
+use crate::survey::{Input, LaidEdge, Reduction};
 
 /// Standard uncertainty of one reading where the user does not say, m: a staff read to the millimetre (definitions 5).
 pub const READING_U: f64 = 0.001;
@@ -54,6 +55,74 @@ impl Reference {
             Self::Level => "the floor's mean level",
         }
     }
+}
+
+/// What was found in a survey.
+#[derive(Debug, Clone)]
+pub enum Checked {
+    /// Of a floor whose heights were measured.
+    Floor(Box<Findings>),
+    /// Of edges laid by hand.
+    Edges(EdgeFindings),
+}
+
+impl Checked {
+    /// Whether every class asked for is met.
+    pub fn all_met(&self) -> bool {
+        match self {
+            Self::Floor(findings) => findings.all_met(),
+            Self::Edges(found) => all_met(&found.judged),
+        }
+    }
+}
+
+/// What was found in a straightedge book: gaps, and no heights. Plan positions are the survey's own.
+#[derive(Debug, Clone)]
+pub struct EdgeFindings {
+    /// The files.
+    pub inputs: Vec<Input>,
+    /// `--u`: the standard uncertainty of one gap, m, if the user gave it.
+    pub given_u: Option<f64>,
+    /// The edges whose wedge went in on the floor.
+    pub edges: Vec<LaidEdge>,
+    /// How many others the outline leaves out.
+    pub outside: u64,
+    /// The room, if the user gave it.
+    pub outline: Option<Outline>,
+    /// Plan area of the room, or without an outline of the ground that the edges span, m².
+    pub area: f64,
+    /// Widest gaps by the length of the edge.
+    pub of_length: Vec<OfLength>,
+    /// Classes asked for, in the order asked.
+    pub judged: Vec<Judged>,
+    /// What the user should know.
+    pub warnings: Vec<Warning>,
+}
+
+impl EdgeFindings {
+    /// The book as it is judged.
+    pub fn book(&self) -> Book<'_> {
+        Book {
+            edges: &self.edges,
+            u: self.given_u.unwrap_or(READING_U),
+            area: self.area,
+        }
+    }
+
+    /// The verdict on an edge: the worst of those on the classes that it says something about.
+    pub fn verdict(&self, edge: &LaidEdge) -> Option<Verdict> {
+        let requirements = self.judged.iter().flat_map(Judged::requirements);
+        let book = self.book();
+        requirements
+            .filter_map(|one| book.verdict(&one.requirement.rule, edge).ok())
+            .max()
+    }
+}
+
+fn all_met(judged: &[Judged]) -> bool {
+    judged
+        .iter()
+        .all(|judged| judged.verdict() == Verdict::Within)
 }
 
 /// What was found of one floor.
@@ -105,9 +174,7 @@ pub struct OnPlan {
 impl Findings {
     /// Whether every class asked for is met.
     pub fn all_met(&self) -> bool {
-        self.judged
-            .iter()
-            .all(|judged| judged.verdict() == Verdict::Within)
+        all_met(&self.judged)
     }
 }
 
@@ -191,10 +258,12 @@ pub struct Description {
     pub staff: bool,
     /// Level books, reduced.
     pub books: Vec<Reduction>,
+    /// What a straightedge book holds, if it is one.
+    pub edges: Option<EdgeFindings>,
     /// How several set-ups were brought to one horizon, if there are several.
     pub network: Option<Network>,
-    /// Least and greatest x, y and z of everything in them, m, survey coordinates. None for level books and
-    /// profile lines without a place.
+    /// Least and greatest x, y and z of everything in them, m, survey coordinates. None for level books,
+    /// profile lines without a place, and straightedge books.
     pub extent: Option<[[f64; 2]; 3]>,
     /// The floor, or why there is none.
     pub floor: std::result::Result<Floor, String>,

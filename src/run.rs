@@ -4,9 +4,11 @@
 
 use crate::error::{Error, Result, Warning};
 use crate::findings::{
-    Description, Findings, Floor, LevelCheck, OnPlan, READING_U, Reference, USUAL_EDGE,
+    Checked, Description, EdgeFindings, Findings, Floor, LevelCheck, OnPlan, READING_U, Reference,
+    USUAL_EDGE,
 };
 use crate::flatness::along::Along;
+use crate::flatness::by_hand::spanned;
 use crate::flatness::instrument::{self, InstrumentLimit};
 use crate::flatness::sample_lines::{self, SampleLine};
 use crate::flatness::{f_numbers, spots, straightedge, verdict, waviness};
@@ -15,7 +17,7 @@ use crate::surface::lines::from_lines;
 use crate::surface::readings::from_readings;
 use crate::surface::scan::{ScanSettings, from_scan};
 use crate::surface::{Kind, Level, Outline, Surface};
-use crate::survey::{self, Input, Measured, ProfileLine, Source, Survey, two_peg};
+use crate::survey::{self, Input, LaidEdge, Measured, ProfileLine, Source, Survey, two_peg};
 use crate::tolerance::Class;
 use crate::units::{LengthUnit, System};
 
@@ -72,10 +74,25 @@ pub struct LevelJob {
     pub limit: Option<f64>,
 }
 
+/// What a survey shows, whether it holds heights or a straightedge book.
+///
+/// # Errors
+/// As [`check`].
+pub fn check_any(job: &Job, progress: &Progress) -> Result<Checked> {
+    let survey = Survey::open(&job.files, &job.options)?;
+    match &survey.measured {
+        Measured::Edges(edges) => edge_book(job, &survey, edges).map(Checked::Edges),
+        Measured::Readings { .. } | Measured::Lines { .. } | Measured::Scan => {
+            let findings = check_survey(job, &survey, progress)?;
+            Ok(Checked::Floor(Box::new(findings)))
+        }
+    }
+}
+
 /// One floor, measured: how flat, how level, which classes it meets.
 ///
 /// # Errors
-/// Whatever keeps the survey from being read, or the floor from being found in it.
+/// Whatever keeps the survey from being read, or the floor from being found in it: a straightedge book has no heights.
 pub fn check(job: &Job, progress: &Progress) -> Result<Findings> {
     check_survey(job, &Survey::open(&job.files, &job.options)?, progress)
 }
@@ -120,6 +137,38 @@ fn check_survey(job: &Job, survey: &Survey, progress: &Progress) -> Result<Findi
             .collect(),
         surface,
     })
+}
+
+/// Edges laid by hand: the widest gaps, and what they say about the classes.
+fn edge_book(job: &Job, survey: &Survey, edges: &[LaidEdge]) -> Result<EdgeFindings> {
+    let outline = job.outline()?;
+    let on_floor = |edge: &&LaidEdge| {
+        let [x, y] = edge.at;
+        outline.as_ref().is_none_or(|room| room.contains(x, y))
+    };
+    let on_floor: Vec<_> = edges.iter().filter(on_floor).cloned().collect();
+    if on_floor.is_empty() {
+        return Err(Error::floor(
+            "no edge inside the outline",
+            "places and outline in the same coordinates",
+        ));
+    }
+    let mut found = EdgeFindings {
+        inputs: survey.inputs()?,
+        given_u: job.u,
+        outside: (edges.len() - on_floor.len()) as u64,
+        area: outline
+            .as_ref()
+            .map_or_else(|| spanned(&on_floor), Outline::area),
+        edges: on_floor,
+        outline,
+        of_length: Vec::new(),
+        judged: Vec::new(),
+        warnings: job.warnings(survey),
+    };
+    found.of_length = found.book().by_length(&job.straightedges);
+    found.judged = found.book().judge_all(&job.classes, job.units);
+    Ok(found)
 }
 
 /// Planes, and what stands out from the one asked for.
@@ -185,7 +234,7 @@ fn along<T>(
 fn section(survey: &Survey, surface: &Surface) -> Option<f64> {
     let room = surface.outline.as_ref().map(Outline::area);
     match survey.measured {
-        Measured::Lines { .. } => room,
+        Measured::Lines { .. } | Measured::Edges(_) => room,
         Measured::Readings { .. } | Measured::Scan => room.or(Some(surface.area)),
     }
 }
@@ -210,7 +259,11 @@ pub fn describe(job: &Job, progress: &Progress) -> Result<Description> {
         })
     });
     let extent = survey.extent();
-    if extent.is_none() && survey.books.is_empty() && survey.on_plan() {
+    let edges = match &survey.measured {
+        Measured::Edges(edges) => Some(edge_book(job, &survey, edges)?),
+        Measured::Readings { .. } | Measured::Lines { .. } | Measured::Scan => None,
+    };
+    if extent.is_none() && survey.books.is_empty() && survey.on_plan() && edges.is_none() {
         return Err(nothing_measured());
     }
     let mut warnings = job.warnings(&survey);
@@ -225,6 +278,7 @@ pub fn describe(job: &Job, progress: &Progress) -> Result<Description> {
         staff: survey.staff(),
         extent,
         books: survey.books,
+        edges,
         network: survey.network,
         floor: floor.map_err(|error| error.to_string()),
         warnings,
@@ -266,11 +320,7 @@ pub fn level_check(job: &LevelJob) -> Result<LevelCheck> {
 
 /// The measured floor: readings on their grid or triangulated, a scan's floor in cells.
 fn surface(job: &Job, survey: &Survey, progress: &Progress) -> Result<Surface> {
-    let outline = job
-        .outline
-        .as_ref()
-        .map(|file| Outline::read(&Source::new(file)?))
-        .transpose()?;
+    let outline = job.outline()?;
     let u = job.u.unwrap_or(READING_U);
     match &survey.measured {
         Measured::Readings { readings, .. } => from_readings(readings, u, outline.as_ref()),
@@ -279,6 +329,10 @@ fn surface(job: &Job, survey: &Survey, progress: &Progress) -> Result<Surface> {
             from_readings(&readings, u, outline.as_ref())
         }
         Measured::Lines { lines, .. } => from_lines(lines, u),
+        Measured::Edges(_) => Err(Error::floor(
+            "a straightedge book: gaps, and no heights",
+            "readings of height, or a scan",
+        )),
         Measured::Scan => {
             let settings = ScanSettings {
                 cell: job.cell,
@@ -318,6 +372,13 @@ fn nothing_measured() -> Error {
 }
 
 impl Job {
+    /// The room, if there is a file of it.
+    fn outline(&self) -> Result<Option<Outline>> {
+        let file = self.outline.as_ref();
+        file.map(|file| Outline::read(&Source::new(file)?))
+            .transpose()
+    }
+
     /// What the readers noticed, and what the ties between set-ups show.
     fn warnings(&self, survey: &Survey) -> Vec<Warning> {
         let u = self.u.unwrap_or(READING_U);

@@ -296,6 +296,106 @@ fn lines_by_station_give_f_numbers_and_say_why_there_is_no_plan() {
     }
 }
 
+const EDGES: &str =
+    "point,x_m,y_m,azimuth_deg,length_m,gap_mm\nA,1,1,0,2,9\nB,2,2,90,2,1\n,3,3,90,3,20\n";
+
+#[test]
+fn a_straightedge_book_is_outside_or_too_sparse_and_never_poured() {
+    let (folder, path) = folder_with("book.csv", EDGES);
+    let code = |args: &[&str]| lowspot(folder.path(), args).status.code();
+    let class = ["check", "book.csv", "--class", "SR2"];
+    assert_eq!(code(&class[..2]), Some(0));
+    assert_eq!(code(&class), Some(1));
+    let check = json(folder.path(), &[&class[..], &["--json"]].concat());
+    assert_valid("check", &check);
+    assert_eq!(check["survey"]["kind"], "straightedge book");
+    assert_eq!(check["classes"][0]["verdict"], "outside");
+    let edges = &check["edges"];
+    let verdict = |number: usize| edges[number]["verdicts"][0]["verdict"].as_str();
+    assert_eq!(
+        [0, 1, 2].map(verdict),
+        [Some("outside"), Some("within"), None]
+    );
+    assert!(edges[2]["verdicts"][0]["verdict_reason"].is_string());
+    assert_eq!(
+        (&edges[0]["point"], &edges[0]["from"]["y_m"]),
+        (&"A".into(), &0.0.into())
+    );
+    assert_eq!(check["straightedge"][1]["worst_gap_mm"], 20.0);
+    for key in [
+        "surface",
+        "level",
+        "planes",
+        "spots",
+        "f_numbers",
+        "waviness",
+        "reference",
+    ] {
+        let reason = check[format!("{key}_reason")].is_string();
+        assert!(check[key].is_null() && reason, "{key}");
+    }
+    let describe = json(folder.path(), &["describe", "book.csv", "--json"]);
+    assert_valid("describe", &describe);
+    assert_eq!(describe["edges"].as_array().map(Vec::len), Some(3));
+
+    let compound = format!("{KITCHEN}/compound.toml");
+    let pour = ["pour", "book.csv", "--compound", &compound];
+    let refused = lowspot(folder.path(), &pour);
+    assert_eq!(refused.status.code(), Some(2));
+    assert!(text(&refused.stderr).contains("a straightedge book: gaps, and no heights"));
+
+    fs::write(path, EDGES.replace("2,9", "2,1")).unwrap();
+    let within = json(folder.path(), &[&class[..], &["--json"]].concat());
+    assert_eq!(within["classes"][0]["verdict"], "too sparse");
+    assert_eq!(code(&class), Some(1));
+    let list = "x_m,y_m,height_mm\n0,0,1\n1,0,2\n0,1,3\n";
+    fs::write(folder.path().join("list.csv"), list).unwrap();
+    assert_eq!(code(&["check", "book.csv", "list.csv"]), Some(2));
+}
+
+/// Every class can be asked for of a book, and none is met by it.
+#[test]
+fn a_straightedge_book_meets_no_class_of_a_whole_floor() {
+    let (folder, _) = folder_with("book.csv", &EDGES.replace("2,9", "2,0"));
+    let listed = json(folder.path(), &["classes", "--json"]);
+    let names: Vec<_> = listed.as_array().unwrap().iter().collect();
+    let mut args = vec!["check", "book.csv", "--json"];
+    for class in &names {
+        args.extend(["--class", class["class"].as_str().unwrap()]);
+    }
+    let check = json(folder.path(), &args);
+    assert_valid("check", &check);
+    let judged = check["classes"].as_array().unwrap();
+    assert_eq!(judged.len(), names.len());
+    for class in judged {
+        assert_ne!(class["verdict"], "within", "{}", class["class"]);
+        assert!(
+            class["reason"]
+                .as_str()
+                .is_some_and(|reason| !reason.is_empty())
+        );
+    }
+}
+
+#[test]
+fn edges_laid_by_hand_are_drawn_with_their_gaps() {
+    let (folder, _) = folder_with("book.csv", EDGES);
+    let map = || fs::read_to_string(folder.path().join("map.svg")).unwrap();
+    let args = ["check", "book.csv", "--class", "SR2", "--map", "map.svg"];
+    lowspot(folder.path(), &args);
+    for part in [
+        "A: 9.0 mm",
+        "3: 20.0 mm",
+        "edge, gap over the limit",
+        "edge, not judged",
+    ] {
+        assert!(map().lines().any(|line| line.trim() == part), "{part}");
+    }
+    let describe = lowspot(folder.path(), &["describe", "book.csv", "--map", "map.svg"]);
+    assert_eq!(describe.status.code(), Some(0));
+    assert!(map().contains("A: 9.0 mm") && !map().contains("over the limit"));
+}
+
 #[test]
 fn lines_on_the_plan_are_shown_on_the_map() {
     let (folder, _) = folder_with("lines.csv", &profile("x_m,y_m", rough));

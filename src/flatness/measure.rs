@@ -40,7 +40,7 @@ const BAND_SPACING: f64 = 3.0;
 /// A spacing within this share of the coarsest counts as that.
 const SPACING_SLACK: f64 = 1e-9;
 
-/// Where a value was found, in nodes of the lattice.
+/// Where a value was found, in nodes of the lattice, or in places of a straightedge book.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Place {
     /// At C, under an edge from A to B.
@@ -169,6 +169,8 @@ pub enum Needed {
     },
     /// Sample lines: the reason why nothing was measured along them.
     Lines(String),
+    /// What lies between the places of a straightedge book: what the book shows instead, and what would decide it.
+    Places(String),
 }
 
 /// What was measured for one limit.

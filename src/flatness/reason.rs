@@ -84,7 +84,7 @@ pub(super) fn reason(
 fn nothing_found(rule: &Rule, measurement: &Measurement, units: System) -> String {
     let needed = needed(measurement, units);
     match (rule, measurement.length, &measurement.needed) {
-        (_, _, Some(Needed::Lines(_))) => needed,
+        (_, _, Some(Needed::Lines(_) | Needed::Places(_))) => needed,
         (Rule::Level { .. }, _, None) | (_, None, None) => {
             "no two measured places are so far apart".to_owned()
         }
@@ -115,7 +115,7 @@ fn needed(measurement: &Measurement, units: System) -> String {
             "{count} or more differences of readings {} apart in line would decide it",
             units.plan(*apart)
         ),
-        Some(Needed::Lines(reason)) => reason.clone(),
+        Some(Needed::Lines(reason) | Needed::Places(reason)) => reason.clone(),
     }
 }
 

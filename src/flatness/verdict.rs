@@ -105,13 +105,22 @@ pub fn judge_all(
     surface: &Surface,
     units: System,
 ) -> Vec<Judged> {
+    judge_each(classes, units, |rule| measure(rule, laid, along, surface))
+}
+
+/// Judges every class by what `measure` finds.
+pub(super) fn judge_each(
+    classes: &[Class],
+    units: System,
+    measure: impl Fn(&Rule) -> Vec<Measurement>,
+) -> Vec<Judged> {
     classes
         .iter()
         .filter_map(|class| {
             let mut requirements: Vec<_> = class
                 .requirements
                 .iter()
-                .filter_map(|one| judge(one, measure(&one.rule, laid, along, surface), units))
+                .filter_map(|one| judge(one, measure(&one.rule), units))
                 .collect();
             requirements.sort_by(|a, b| {
                 let by_share = b.share().total_cmp(&a.share());
@@ -137,7 +146,7 @@ pub fn judge(
     let verdict = measured.iter().map(|one| self::verdict(rule, one)).max()?;
     let spacing = |needed: &Needed| match needed {
         Needed::Spacing(spacing) => *spacing,
-        Needed::Differences { .. } | Needed::Lines(_) => f64::INFINITY,
+        Needed::Differences { .. } | Needed::Lines(_) | Needed::Places(_) => f64::INFINITY,
     };
     let needed = measured
         .iter()

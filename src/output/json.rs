@@ -10,6 +10,7 @@ mod classes;
 mod fixed;
 mod house;
 mod compare;
+mod edge_book;
 mod levels;
 mod pour;
 
@@ -30,6 +31,7 @@ use crate::units::{LITRE, MILLIMETRE};
 pub use classes::{KnownClass, classes};
 pub use house::{House, house};
 pub use compare::{Compare, compare};
+pub use edge_book::edge_book;
 pub use levels::{LevelCheck, level_check};
 pub use pour::{Pour, pour};
 
@@ -105,11 +107,11 @@ struct Input {
 
 #[derive(Debug, Serialize, JsonSchema)]
 struct Survey {
-    /// "readings" or "scan"
+    /// "readings", "scan" or "straightedge book"
     kind: &'static str,
     points_used: u64,
     points_rejected: u64,
-    /// Standard uncertainty of one height; null for a scan whose cells have each their own and no --u was given.
+    /// Standard uncertainty of one height, or of one gap; null for a scan whose cells have each their own and no --u was given.
     reading_u_mm: Option<f64>,
     #[serde(skip_serializing_if = "Option::is_none")]
     reading_u_mm_reason: Option<&'static str>,
@@ -121,7 +123,7 @@ struct Survey {
 }
 
 /// Points that were not used, by reason.
-#[derive(Debug, Serialize, JsonSchema)]
+#[derive(Debug, Default, Serialize, JsonSchema)]
 struct Rejected {
     withheld: u64,
     noise: u64,
@@ -193,6 +195,8 @@ struct Edge {
     at: Option<Place>,
     worst_departure_mm: Option<f64>,
     #[serde(skip_serializing_if = "Option::is_none")]
+    worst_departure_mm_reason: Option<&'static str>,
+    #[serde(skip_serializing_if = "Option::is_none")]
     worst_gap_mm_reason: Option<&'static str>,
 }
 
@@ -210,6 +214,7 @@ impl Edge {
             to: laid.worst.map(|contact| place(contact.b)),
             at: laid.worst.map(|contact| place(contact.c)),
             worst_departure_mm: laid.departure().map(mm),
+            worst_departure_mm_reason: laid.departure().is_none().then_some(words::NO_LINE),
             worst_gap_mm_reason: laid.worst.is_none().then_some(words::NO_LINE),
         }
     }
@@ -233,13 +238,21 @@ pub struct Check {
     lowspot: &'static str,
     inputs: Vec<Input>,
     survey: Survey,
-    surface: SurfaceFacts,
-    level: Level,
-    /// Null of lines without a place on the plan.
+    /// Null of a straightedge book, as is the level.
+    surface: Option<SurfaceFacts>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    surface_reason: Option<&'static str>,
+    level: Option<Level>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    level_reason: Option<&'static str>,
+    /// Null of a straightedge book, and of lines without a place on the plan.
     planes: Option<Planes>,
     #[serde(skip_serializing_if = "Option::is_none")]
     planes_reason: Option<&'static str>,
     straightedge: Vec<Edge>,
+    /// The edges of a straightedge book, in its order; only of such a book.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    edges: Option<Vec<edge_book::LaidEdge>>,
     /// Null where the readings or the floor do not meet the standard's minimum.
     f_numbers: Option<FNumbers>,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -269,8 +282,10 @@ pub fn check(findings: &Findings) -> Check {
         lowspot: env!("CARGO_PKG_VERSION"),
         inputs: inputs(&findings.inputs),
         survey: survey(surface, findings.given_u),
-        surface: surface_facts(surface),
-        level: level(surface, &findings.level),
+        surface: Some(surface_facts(surface)),
+        surface_reason: None,
+        level: Some(level(surface, &findings.level)),
+        level_reason: None,
         planes: on_plan.map(planes),
         planes_reason: no_plan,
         straightedge: findings
@@ -278,6 +293,7 @@ pub fn check(findings: &Findings) -> Check {
             .iter()
             .map(|laid| Edge::new(surface, laid))
             .collect(),
+        edges: None,
         f_numbers: findings.f_numbers.as_ref().ok().map(FNumbers::new),
         f_numbers_reason: findings.f_numbers.as_ref().err().cloned(),
         waviness: findings.waviness.as_ref().ok().map(Waviness::new),
@@ -285,7 +301,7 @@ pub fn check(findings: &Findings) -> Check {
         classes: findings
             .judged
             .iter()
-            .map(|judged| JudgedClass::new(surface, judged))
+            .map(|judged| JudgedClass::new(judged, &|node| Place::node(surface, node)))
             .collect(),
         reference: on_plan.map(|found| found.reference.title()),
         reference_reason: no_plan,
@@ -411,12 +427,15 @@ pub struct Describe {
     /// Version of lowspot.
     lowspot: &'static str,
     inputs: Vec<Input>,
-    /// Null for level books and profile lines without x and y.
+    /// Null for level books, profile lines without x and y, and straightedge books.
     extent: Option<Extent>,
     #[serde(skip_serializing_if = "Option::is_none")]
     extent_reason: Option<&'static str>,
     /// Level books, reduced.
     level_books: Vec<levels::LevelBook>,
+    /// The edges of a straightedge book, in its order; only of such a book.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    edges: Option<Vec<edge_book::LaidEdge>>,
     /// Null where the readings are from one set-up.
     setups: Option<levels::SetUps>,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -433,9 +452,11 @@ pub struct Describe {
 /// The document of `describe`.
 pub fn describe(description: &Description) -> Describe {
     let floor = description.floor.as_ref().ok();
-    let no_places = match description.books.as_slice() {
-        [] => words::NO_PLAN,
-        [..] => words::NO_PLACES,
+    let edges = description.edges.as_ref();
+    let no_places = match (edges, description.books.as_slice()) {
+        (Some(_), _) => words::NO_HEIGHTS,
+        (None, []) => words::NO_PLAN,
+        (None, [..]) => words::NO_PLACES,
     };
     Describe {
         lowspot: env!("CARGO_PKG_VERSION"),
@@ -447,9 +468,12 @@ pub fn describe(description: &Description) -> Describe {
         }),
         extent_reason: description.extent.is_none().then_some(no_places),
         level_books: description.books.iter().map(levels::book).collect(),
+        edges: edges.map(edge_book::edges),
         setups: description.network.as_ref().map(levels::setups),
         setups_reason: description.network.is_none().then_some(words::ONE_SETUP),
-        survey: floor.map(|floor| survey(&floor.surface, None)),
+        survey: floor
+            .map(|floor| survey(&floor.surface, None))
+            .or(edges.map(edge_book::survey)),
         surface: floor.map(|floor| surface_facts(&floor.surface)),
         level: floor.map(|floor| level(&floor.surface, &floor.level)),
         surface_reason: description.floor.as_ref().err().cloned(),

@@ -5,7 +5,7 @@
 use super::map::{MapPlan, Mark, Scale, SpotKind, svg};
 use super::words;
 use crate::error::{Error, Result};
-use crate::findings::{Comparison, Description, Findings, PourPlan};
+use crate::findings::{Comparison, Description, Findings, PourPlan, EdgeFindings};
 use crate::flatness::measure::{Measurement, Place};
 use crate::flatness::spots;
 use crate::flatness::verdict::Judged;
@@ -28,11 +28,7 @@ pub fn check(findings: &Findings, units: System) -> Result<String> {
         let found = "lines that span no floor on the plan";
         Error::floor(found, "at least two lines with x and y for --map")
     })?;
-    let verdicts: Vec<_> = findings
-        .judged
-        .iter()
-        .map(|judged| format!("{}: {}", judged.class.name, judged.verdict().word()))
-        .collect();
+    let verdicts = verdicts(&findings.judged);
     let range = format!("range {}", units.height(findings.level.range()));
     svg(&MapPlan {
         title: title(findings.inputs.iter().map(|input| input.file.as_str())),
@@ -45,6 +41,43 @@ pub fn check(findings: &Findings, units: System) -> Result<String> {
             .chain(spot_marks(surface, &on_plan.spots))
             .chain(worst_edge(findings))
             .collect(),
+        units,
+        notes: Vec::new(),
+    })
+}
+
+/// Each class with its verdict.
+fn verdicts(judged: &[Judged]) -> Vec<String> {
+    let verdict = |judged: &Judged| format!("{}: {}", judged.class.name, judged.verdict().word());
+    judged.iter().map(verdict).collect()
+}
+
+/// The edges of a straightedge book where they lay, each with its gap and by its verdict, the worst first.
+///
+/// # Errors
+/// As [`svg`].
+pub fn edge_book(found: &EdgeFindings, units: System) -> Result<String> {
+    let origin = found.edges.first().map_or([0.0; 2], |edge| edge.at);
+    let local = |[x, y]: [f64; 2]| [x - origin[0], y - origin[1]];
+    let mut edges: Vec<_> = found.edges.iter().enumerate().collect();
+    edges.sort_by_cached_key(|(_, edge)| std::cmp::Reverse(found.verdict(edge)));
+    let marks = edges.into_iter().map(|(index, edge)| Mark::Laid {
+        name: words::edge_name(edge, index),
+        length: edge.length,
+        ends: edge.ends().map(local),
+        at: local(edge.at),
+        gap: edge.gap,
+        verdict: found.verdict(edge),
+    });
+    let laid = format!("{} edges laid", found.edges.len());
+    svg(&MapPlan {
+        title: title(found.inputs.iter().map(|input| input.file.as_str())),
+        subtitle: [verdicts(&found.judged), vec![laid]].concat().join(" · "),
+        quantity: "gaps under edges laid by hand".to_owned(),
+        surface: &Surface::without_heights(origin, found.outline.as_ref()),
+        values: &[],
+        scale: Scale::Depth,
+        marks: marks.collect(),
         units,
         notes: Vec::new(),
     })
@@ -151,6 +184,9 @@ pub fn compare(found: &Comparison, units: System) -> Result<String> {
 /// # Errors
 /// [`Error::Floor`] where none was found; as [`svg`].
 pub fn describe(description: &Description, units: System) -> Result<String> {
+    if let Some(edges) = &description.edges {
+        return edge_book(edges, units);
+    }
     let floor = description.floor.as_ref().map_err(|reason| {
         Error::floor(
             format!("no floor to draw ({reason})"),

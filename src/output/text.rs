@@ -6,6 +6,7 @@
 mod fixed;
 mod house;
 mod compare;
+mod edge_book;
 mod levels;
 mod pour;
 mod verdicts;
@@ -25,6 +26,7 @@ use crate::units::System;
 
 pub use house::house;
 pub use compare::compare;
+pub use edge_book::edge_book;
 pub use levels::level_check;
 pub use pour::pour;
 
@@ -81,13 +83,9 @@ fn verdict_colour(verdict: Verdict) -> Style {
 /// The summary of `check`.
 pub fn check(findings: &Findings, units: System) -> String {
     let mut page = Page::default();
-    if findings.judged.len() >= verdicts::MANY {
-        verdicts::verdicts(&mut page, findings, units);
-    } else {
-        for judged in &findings.judged {
-            verdict(&mut page, judged, &findings.surface, units);
-        }
-    }
+    let surface = &findings.surface;
+    let place = |node| words::place(surface, surface.field.position(node), units);
+    classes_judged(&mut page, &findings.judged, &place, units);
     flatness(&mut page, findings, units);
     along_lines(&mut page, findings, units);
     levelness(&mut page, findings, units);
@@ -98,7 +96,24 @@ pub fn check(findings: &Findings, units: System) -> String {
     page.0
 }
 
-fn verdict(page: &mut Page, judged: &Judged, surface: &Surface, units: System) {
+/// The verdicts on classes; `at` is what a number of a place in their measurements stands for.
+fn classes_judged(
+    page: &mut Page,
+    classes: &[Judged],
+    at: &dyn Fn(usize) -> String,
+    units: System,
+) {
+    if classes.len() >= verdicts::MANY {
+        verdicts::verdicts(page, classes, units);
+        return;
+    }
+    for judged in classes {
+        verdict(page, judged, at, units);
+    }
+}
+
+/// A class; `at` is what a number of a place in its measurements stands for.
+fn verdict(page: &mut Page, judged: &Judged, at: &dyn Fn(usize) -> String, units: System) {
     let class = &judged.class;
     let several = !judged.others.is_empty();
     for (place, one) in judged.requirements().enumerate() {
@@ -114,7 +129,7 @@ fn verdict(page: &mut Page, judged: &Judged, surface: &Surface, units: System) {
         page.line(margin, format!("{word}: {}", one.reason));
         let allowance = one.requirement.rule.allowance(units);
         let remark = remark(one.requirement.seen.remark());
-        let place = place_found(one, surface, units);
+        let place = place_found(one, at);
         page.line(
             "",
             format!("{}, {allowance}{place}{remark}", class.standard),
@@ -127,11 +142,10 @@ fn verdict(page: &mut Page, judged: &Judged, surface: &Surface, units: System) {
 }
 
 /// Where the worst of a requirement is; a straightedge's is said in the line about it.
-fn place_found(judged: &JudgedRequirement, surface: &Surface, units: System) -> String {
+fn place_found(judged: &JudgedRequirement, at: &dyn Fn(usize) -> String) -> String {
     let Some(found) = judged.measurement.found else {
         return String::new();
     };
-    let at = |node: usize| words::place(surface, surface.field.position(node), units);
     match found.place {
         Place::Chord { .. } if judged.requirement.rule.edge().is_some() => String::new(),
         Place::Chord { c, .. } | Place::Node(c) => format!("; worst at {}", at(c)),
@@ -373,6 +387,9 @@ pub fn describe(description: &Description, units: System) -> String {
     }
     for book in &description.books {
         levels::book(&mut page, book, units);
+    }
+    if let Some(edges) = &description.edges {
+        edge_book::laid(&mut page, "edges", edges, units);
     }
     if let Some(network) = &description.network {
         levels::setups(&mut page, network, description.staff, units);

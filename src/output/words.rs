@@ -2,6 +2,7 @@
 
 use crate::pour::laid::Used;
 use crate::surface::Surface;
+use crate::survey::LaidEdge;
 use crate::units::System;
 
 /// A local plan position in the survey's coordinates, or the line and how far along it.
@@ -36,6 +37,21 @@ pub const HAS_AN_INTERVAL: &str = "it lies in an interval, which the reason tell
 
 /// Why lines by station, or a single line, have no planes, area, spots and map.
 pub const NO_PLAN: &str = "the lines span no floor on the plan";
+
+/// Why a straightedge book has no surface, level, planes, F-numbers and spots.
+pub const NO_HEIGHTS: &str = "a straightedge book holds gaps and no heights";
+
+/// Why an edge laid by hand has no bias and no departure.
+pub const BY_HAND: &str = "it was laid by hand: only its gap is known";
+
+/// Why a length has no widest gap.
+pub const NOT_LAID: &str = "no edge of this length was laid";
+
+/// What an edge of a straightedge book is called: its name there, or its number from 1.
+pub fn edge_name(edge: &LaidEdge, index: usize) -> String {
+    let number = || (index + 1).to_string();
+    edge.name.clone().unwrap_or_else(number)
+}
 
 /// Why an F-number of a line is null.
 pub const IN_LINE: &str = "the heights are in line to the last digit";

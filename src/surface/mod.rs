@@ -228,6 +228,27 @@ pub struct Surface {
 }
 
 impl Surface {
+    /// A room of which no height was measured: what the edges of a straightedge book are drawn on. `outline` is in the
+    /// survey's coordinates.
+    pub fn without_heights(origin: [f64; 2], outline: Option<&Outline>) -> Self {
+        let origin = [origin[0], origin[1], 0.0];
+        Self {
+            kind: Kind::Triangulated,
+            origin,
+            field: HeightField::unmeasured([0.0; 2], [1.0; 2], [0, 0]),
+            triangles: Vec::new(),
+            rows: Vec::new(),
+            pins: Vec::new(),
+            spacing: 0.0,
+            outline: outline.map(|outline| outline.shifted(origin)),
+            area: 0.0,
+            unmeasured: 0.0,
+            points: PointsByFate::default(),
+            noise: None,
+            warnings: Vec::new(),
+        }
+    }
+
     /// Everything that was measured: the readings, or the cells of a scan. Local x, y, z, m.
     pub fn heights(&self) -> Vec<[f64; 3]> {
         match self.kind {

@@ -24,6 +24,7 @@ mod sheet;
 use std::fmt::Write as _;
 
 use crate::error::{Error, Result};
+use crate::flatness::verdict::Verdict;
 use crate::surface::Surface;
 use crate::units::System;
 use boxes::Taken;
@@ -43,7 +44,8 @@ pub struct MapPlan<'a> {
     pub quantity: String,
     /// The floor.
     pub surface: &'a Surface,
-    /// One value a node of the surface's lattice, m; NaN where there is none.
+    /// One value a node of the surface's lattice, m; NaN where there is none. None at all where no height was measured:
+    /// then only the marks are drawn.
     pub values: &'a [f64],
     /// How values become colours.
     pub scale: Scale,
@@ -103,6 +105,21 @@ pub enum Mark {
         /// The gap, m.
         gap: f64,
     },
+    /// A straightedge laid by hand.
+    Laid {
+        /// What the book calls it.
+        name: String,
+        /// Its length, m.
+        length: f64,
+        /// Its ends.
+        ends: [[f64; 2]; 2],
+        /// Where the wedge went in.
+        at: [f64; 2],
+        /// The gap, m.
+        gap: f64,
+        /// What it says about the classes asked for, if anything.
+        verdict: Option<Verdict>,
+    },
     /// A pin to set, with what is written at it.
     Pin {
         /// Where it stands.
@@ -128,6 +145,13 @@ pub enum Mark {
         /// What the table says of it: `3 bags, 28 l`.
         text: String,
     },
+}
+
+impl MapPlan<'_> {
+    /// Whether there is anything to colour.
+    fn has_heights(&self) -> bool {
+        !self.values.is_empty()
+    }
 }
 
 /// Draws the map.
@@ -211,12 +235,10 @@ fn labels(sheet: &mut Sheet, taken: &Taken) -> Result<()> {
 
 /// What the map shows, in words.
 fn description(plan: &MapPlan, relief: &Relief) -> String {
-    let mut text = format!(
-        "{} {}. {}.",
-        plan.subtitle,
-        plan.quantity,
-        relief.said(plan)
-    );
+    let mut text = format!("{} {}.", plan.subtitle, plan.quantity);
+    if plan.has_heights() {
+        let _ = write!(text, " {}.", relief.said(plan));
+    }
     for mark in &plan.marks {
         match mark {
             Mark::Spot {
@@ -236,6 +258,18 @@ fn description(plan: &MapPlan, relief: &Relief) -> String {
             }
             Mark::Edge { .. } => {
                 let _ = write!(text, " {}.", panel::edge_sentence(plan, mark));
+            }
+            Mark::Laid {
+                name, at, verdict, ..
+            } => {
+                let [x, y] = plan.surface.survey_xy(*at);
+                let _ = write!(
+                    text,
+                    " Edge {name}: {} at {}, {}.",
+                    panel::gap_text(plan, mark),
+                    plan.units.place(x, y),
+                    panel::verdict_word(*verdict)
+                );
             }
             Mark::Pin { .. } | Mark::Batch { .. } | Mark::SampleLine { .. } => {}
         }

@@ -299,7 +299,7 @@ fn every_map_is_small_and_well_formed_and_says_what_it_shows() {
         for mark in &plan.marks {
             let wanted = match mark {
                 Mark::Spot { number, .. } | Mark::Batch { number, .. } => number.to_string(),
-                Mark::Edge { gap, .. } => plan.units.height(*gap),
+                Mark::Edge { gap, .. } | Mark::Laid { gap, .. } => plan.units.height(*gap),
                 Mark::Pin { text, .. } => text.clone(),
                 Mark::SampleLine { name, .. } => name.clone(),
             };

@@ -1,12 +1,11 @@
 //! One floor by several classes: a table in place of the sentences.
 //!
-//! In: findings. Out: text, a row a requirement, and under the table what would decide what is not decided.
+//! In: judged classes. Out: text, a row a requirement, and under the table what would decide what is not decided.
 
 use anstyle::Style;
 use comfy_table::{Cell, ContentArrangement, Table, presets};
 
 use super::{MARGIN, Page, WIDTH, styled, verdict_colour};
-use crate::findings::Findings;
 use crate::flatness::verdict::{Judged, JudgedRequirement, Verdict};
 use crate::tolerance::Seen;
 use crate::units::System;
@@ -18,17 +17,17 @@ const FROM_MEMORY: &str = "*";
 pub(super) const MANY: usize = 3;
 
 /// The verdicts of many classes.
-pub(super) fn verdicts(page: &mut Page, findings: &Findings, units: System) {
+pub(super) fn verdicts(page: &mut Page, classes: &[Judged], units: System) {
     let mut table = table(["class", "verdict", "found", "allowed", "by"]);
-    for judged in &findings.judged {
+    for judged in classes {
         for (place, one) in judged.requirements().enumerate() {
             let name = if place == 0 { &judged.class.name } else { "" };
             table.add_row(row(name, judged, one, units).map(Cell::new));
         }
     }
-    put(page, table, &findings.judged);
+    put(page, table, classes);
     page.raw("");
-    for judged in &findings.judged {
+    for judged in classes {
         let open = judged.requirements().filter(|one| match one.verdict {
             Verdict::Undecided | Verdict::TooSparse => true,
             Verdict::Within | Verdict::Outside => false,

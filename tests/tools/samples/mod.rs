@@ -8,6 +8,7 @@
 pub mod cottage;
 pub mod hall;
 pub mod kitchen;
+pub mod loft;
 pub mod studio;
 pub mod workshop;
 
@@ -29,6 +30,7 @@ pub fn files() -> Vec<File> {
         workshop::files(),
         hall::files(),
         cottage::files(),
+        loft::files(),
     ]
     .concat()
 }
