@@ -4,6 +4,10 @@
 //! was found, where, with its uncertainty and the limit that it is held against. A rule whose limit goes by the distance
 //! gives one measurement for every length at which the limit steps.
 //!
+//! A tilt of the plane that heights were measured from (`--tilt`) adds tilt · distance to the doubt of a difference in height.
+//! A gap, a deviation from a chord and a second difference do not feel it: w z_A + (1 - w) z_B - z_C of a plane is nothing.
+//! Nor do verdicts on FL count it, which judges differences too.
+//!
 //! How close readings must lie to show a floor within (to show it outside, one place is enough):
 //!
 //! - edges, in contact or on shims: an eighth of their length; by distance, of the longest distance with the tightest limit;
@@ -26,6 +30,10 @@ pub const K: f64 = 1.645;
 
 /// The coarsest spacing that can show a floor within, as a share of the straightedge.
 pub const SPARSE: f64 = 1.0 / 8.0;
+
+/// What two independent tilts of one standard uncertainty, along x and along y, come to together in one case in twenty at
+/// most: sqrt(-2 ln 0.05), by Rayleigh's distribution. A worst difference is found wherever the tilt makes it so.
+const TILT_REACH: f64 = 2.4477;
 
 /// What a floor is smoothed for where a rule has no one length, m: it moves only the mean of what noise adds, which is not
 /// used here.
@@ -70,8 +78,10 @@ pub enum Place {
 pub enum Doubt {
     /// As well as the heights that it is made of.
     Heights {
-        /// Its standard uncertainty, m.
+        /// Its standard uncertainty from those heights, m.
         u: f64,
+        /// Its standard uncertainty from the tilt of the plane that they were measured from, m; 0 where that cancels.
+        tilt: f64,
         /// The standard uncertainty of one height there, m.
         one: f64,
         /// What noise adds to the worst of a floor in one case in twenty at most, m; 0 where it could not be simulated.
@@ -104,9 +114,22 @@ impl Found {
     fn of_heights(value: f64, u: f64, one: f64, place: Place) -> Self {
         Self {
             value,
-            doubt: Doubt::Heights { u, one, reach: 0.0 },
+            doubt: Doubt::Heights {
+                u,
+                tilt: 0.0,
+                one,
+                reach: 0.0,
+            },
             place,
         }
+    }
+
+    /// The same over a `distance`, m, on a surface whose heights share a tilt.
+    fn tilted(mut self, surface: &Surface, distance: f64) -> Self {
+        if let Doubt::Heights { tilt, .. } = &mut self.doubt {
+            *tilt = surface.shared.tilt * distance;
+        }
+        self
     }
 
     fn along(estimate: Estimate) -> Self {
@@ -130,7 +153,7 @@ impl Found {
     /// Its standard uncertainty, m, where it has one.
     pub fn u(&self) -> Option<f64> {
         match self.doubt {
-            Doubt::Heights { u, .. } => Some(u),
+            Doubt::Heights { u, tilt, .. } => Some(u.hypot(tilt)),
             Doubt::Interval { .. } => None,
         }
     }
@@ -149,7 +172,10 @@ impl Found {
     /// more likely too large than too small, so that noise alone must not make up what is over a limit.
     pub fn bounds(&self) -> [f64; 2] {
         match self.doubt {
-            Doubt::Heights { u, reach, .. } => [self.value - reach.max(K * u), self.value + K * u],
+            Doubt::Heights { u, tilt, reach, .. } => {
+                let below = reach.max(K * u).hypot(TILT_REACH * tilt);
+                [self.value - below, self.value + K * u.hypot(tilt)]
+            }
             Doubt::Interval { low, high, .. } => [low, high],
         }
     }
@@ -271,29 +297,21 @@ fn values(
                 ..chord(surface, length, limit, worst)
             }
         }
-        Rule::Level { from, to, allowed } => {
-            let worst = levels::worst(field, *from, *to, allowed);
-            Measurement {
-                limit: worst.map_or_else(|| allowed.at(*from), |worst| worst.limit),
-                length: worst.map(|worst| worst.distance),
-                found: worst.map(|worst| pair(field, worst)),
-                needed: closer(surface, from.max(LEVEL_SPACING)),
-            }
-        }
+        Rule::Level { from, to, allowed } => return by_level(surface, *from, *to, allowed),
         &Rule::Step { within, limit } => {
             let allowed = Allowed::Fixed(limit);
             let worst = levels::worst(field, 0.0, within, &allowed);
             Measurement {
                 limit,
                 length: Some(within),
-                found: worst.map(|worst| pair(field, worst)),
+                found: worst.map(|worst| pair(surface, worst)),
                 needed: match worst {
                     None => Some(Needed::Spacing(within / 2.0)),
                     Some(_) => closer(surface, within / 2.0),
                 },
             }
         }
-        &Rule::Band { datum, limit } => band(surface, datum, limit),
+        &Rule::Band { datum, limit } => return band(surface, datum, limit),
         &Rule::Differences { apart, limit } => differences(surface, apart, limit, Order::First),
         &Rule::SecondDifferences { apart, limit } => {
             differences(surface, apart, limit, Order::Second)
@@ -354,27 +372,86 @@ fn chord(surface: &Surface, length: f64, limit: f64, worst: Option<Contact>) -> 
     }
 }
 
-fn pair(field: &HeightField, difference: levels::Difference) -> Found {
-    let levels::Difference { a, b, height, .. } = difference;
-    let [ua, ub] = [field.u[a], field.u[b]];
+/// The difference that takes the largest share of what is allowed; and, where the heights share a tilt, the one that takes
+/// the largest share with its doubt, which grows with the distance.
+fn by_level(surface: &Surface, from: f64, to: f64, allowed: &Allowed) -> Vec<Measurement> {
+    let field = &surface.field;
+    let tilt = surface.shared.tilt;
+    let worst = levels::worst(field, from, to, allowed);
+    let doubtful = worst.filter(|_| tilt > 0.0).and_then(|worst| {
+        let u = field.u[worst.a].hypot(field.u[worst.b]);
+        let doubt = |distance: f64| K * u.hypot(tilt * distance);
+        levels::worst_in_doubt(field, from, to, allowed, doubt)
+    });
+    let needed = closer(surface, from.max(LEVEL_SPACING));
+    let measured = |one: levels::Difference| Measurement {
+        limit: one.limit,
+        length: Some(one.distance),
+        found: Some(pair(surface, one)),
+        needed: needed.clone(),
+    };
+    match worst {
+        Some(worst) => std::iter::once(worst)
+            .chain(doubtful.filter(|one| *one != worst))
+            .map(measured)
+            .collect(),
+        None => vec![Measurement {
+            limit: allowed.at(from),
+            length: None,
+            found: None,
+            needed,
+        }],
+    }
+}
+
+fn pair(surface: &Surface, difference: levels::Difference) -> Found {
+    let levels::Difference {
+        a,
+        b,
+        height,
+        distance,
+        ..
+    } = difference;
+    let [ua, ub] = [surface.field.u[a], surface.field.u[b]];
     Found::of_heights(height, ua.hypot(ub), ua.max(ub), Place::Pair { a, b })
+        .tilted(surface, distance)
 }
 
 /// The mean of a floor is known far better than one height: its uncertainty is left out. A datum is a height of the survey.
-fn band(surface: &Surface, datum: Option<f64>, limit: f64) -> Measurement {
+/// A tilt turns the heights about their mean place; for a datum too, as no survey says where it was read. As with levels,
+/// the place farthest off, and the one farthest off with its doubt.
+fn band(surface: &Surface, datum: Option<f64>, limit: f64) -> Vec<Measurement> {
     let field = &surface.field;
+    let heights = surface.heights();
+    let tilt = surface.shared.tilt;
+    let count = heights.len() as f64;
+    let [x, y] = [0, 1].map(|axis| heights.iter().map(|at| at[axis]).sum::<f64>() / count);
+    let distance = |node: usize| {
+        let [at_x, at_y] = field.position(node);
+        (at_x - x).hypot(at_y - y)
+    };
     let middle = datum
         .map(|datum| datum - surface.origin[2])
-        .or_else(|| Level::of(&surface.heights()).map(|level| level.mean));
-    let farthest = middle.and_then(|middle| levels::farthest(field, middle));
-    Measurement {
+        .or_else(|| Level::of(&heights).map(|level| level.mean));
+    let needed = closer(surface, BAND_SPACING);
+    let measured = |found: Option<(usize, f64)>| Measurement {
         limit,
         length: None,
-        found: farthest.map(|(node, value)| {
+        found: found.map(|(node, value)| {
             Found::of_heights(value, field.u[node], field.u[node], Place::Node(node))
+                .tilted(surface, distance(node))
         }),
-        needed: closer(surface, BAND_SPACING),
-    }
+        needed: needed.clone(),
+    };
+    let farthest = middle.and_then(|middle| levels::farthest(field, middle));
+    let doubtful = middle.filter(|_| tilt > 0.0).and_then(|middle| {
+        let doubt = |node: usize| K * field.u[node].hypot(tilt * distance(node));
+        levels::farthest_in_doubt(field, middle, doubt)
+    });
+    std::iter::once(farthest)
+        .chain(doubtful.map(Some).filter(|doubtful| *doubtful != farthest))
+        .map(measured)
+        .collect()
 }
 
 fn differences(surface: &Surface, apart: f64, limit: f64, order: Order) -> Measurement {
@@ -401,7 +478,11 @@ fn differences(surface: &Surface, apart: f64, limit: f64, order: Order) -> Measu
                     Order::First => Place::Pair { a, b },
                     Order::Second => Place::Chord { a, b, c },
                 };
-                Found::of_heights(value, u, field.u[c], place)
+                let found = Found::of_heights(value, u, field.u[c], place);
+                match order {
+                    Order::First => found.tilted(surface, apart),
+                    Order::Second => found,
+                }
             },
         ),
         needed: closer(surface, apart).or(few.then_some(too_few)),

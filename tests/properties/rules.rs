@@ -6,7 +6,7 @@ use lowspot::flatness::levels;
 use lowspot::flatness::measure::{Place, measure};
 use lowspot::flatness::straightedge::DIRECTIONS;
 use lowspot::flatness::supports::{Between, OFF_LENGTH, worst};
-use lowspot::surface::{HeightField, Kind, Level, PointsByFate, Surface};
+use lowspot::surface::{HeightField, Kind, Level, PointsByFate, Shared, Surface};
 use lowspot::tolerance::rule::tabled;
 use lowspot::tolerance::{Allowed, Rule, din18202};
 use proptest::prelude::*;
@@ -79,6 +79,7 @@ fn surface(field: &HeightField) -> Surface {
         triangles: Vec::new(),
         rows: Vec::new(),
         pins: Vec::new(),
+        shared: Shared::default(),
         outline: None,
         area: 1.0,
         unmeasured: 0.0,
