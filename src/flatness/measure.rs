@@ -6,7 +6,7 @@
 //!
 //! A tilt of the plane that heights were measured from (`--tilt`) adds tilt · distance to the doubt of a difference in height.
 //! A gap, a deviation from a chord and a second difference do not feel it: w z_A + (1 - w) z_B - z_C of a plane is nothing.
-//! Nor do verdicts on FL count it, which judges differences too.
+//! FL feels it (see `f_numbers`), FF and waviness do not.
 //!
 //! How close readings must lie to show a floor within (to show it outside, one place is enough):
 //!
@@ -16,14 +16,19 @@
 //!   floor does between such readings is a matter of flatness. Both are our own choice; a 3 m grid is what TR34 surveys use;
 //! - a step: half the distance, so that two places on its two sides are compared even where a cell lies across it.
 
+mod heights;
+
+use std::collections::HashMap;
+
 use super::along::{Along, Estimate};
-use super::bias::bias;
+use super::bias;
 use super::differences::{self, FEWEST, Order};
 use super::levels;
 use super::straightedge::{Contact, Straightedge, lay, widest_gap};
 use super::supports::{self, Between};
-use crate::surface::{HeightField, Level, Surface};
+use crate::surface::{HeightField, Surface};
 use crate::tolerance::{Allowed, Part, Rule, rule};
+use heights::{band, by_level, pair};
 
 /// One-sided 95 % quantile of the normal distribution.
 pub const K: f64 = 1.645;
@@ -34,16 +39,6 @@ pub const SPARSE: f64 = 1.0 / 8.0;
 /// What two independent tilts of one standard uncertainty, along x and along y, come to together in one case in twenty at
 /// most: sqrt(-2 ln 0.05), by Rayleigh's distribution. A worst difference is found wherever the tilt makes it so.
 const TILT_REACH: f64 = 2.4477;
-
-/// What a floor is smoothed for where a rule has no one length, m: it moves only the mean of what noise adds, which is not
-/// used here.
-const USUAL: f64 = 2.0;
-
-/// Levels are compared between readings no farther apart than this or than the shortest distance of the rule, m.
-const LEVEL_SPACING: f64 = 1.0;
-
-/// A band takes readings no farther apart than this, m.
-const BAND_SPACING: f64 = 3.0;
 
 /// A spacing within this share of the coarsest counts as that.
 const SPACING_SLACK: f64 = 1e-9;
@@ -217,11 +212,26 @@ pub fn measure(
     along: &Along,
     surface: &Surface,
 ) -> Vec<Measurement> {
+    measure_next(rule, laid, along, surface, &mut EndlessLath::default())
+}
+
+/// What noise makes under a lath of any length, by the node that it was simulated around: the same for every row of a table
+/// of limits by distance.
+pub(super) type EndlessLath = HashMap<usize, Option<f64>>;
+
+/// The same for one of several rules, which share what noise makes under a lath.
+pub(super) fn measure_next(
+    rule: &Rule,
+    laid: &[Straightedge],
+    along: &Along,
+    surface: &Surface,
+    endless: &mut EndlessLath,
+) -> Vec<Measurement> {
     let mut measured = values(rule, laid, along, surface);
     let at = measured
         .iter()
         .find_map(|one| one.found.and_then(|found| found.node()));
-    let simulated = at.and_then(|at| reach(rule, laid, surface, at));
+    let simulated = at.and_then(|at| reach(rule, laid, surface, at, endless));
     for found in measured.iter_mut().filter_map(|one| one.found.as_mut()) {
         if let Doubt::Heights { reach, .. } = &mut found.doubt {
             *reach = simulated.unwrap_or(0.0);
@@ -233,39 +243,45 @@ pub fn measure(
 /// What noise adds to what the rule finds, in one case in twenty at most, m; simulated around node `at` if the floor is
 /// too large. Over a lath of any length noise makes no wider gap than over an endless one, and between two places no more
 /// than between its highest and its lowest.
-fn reach(rule: &Rule, laid: &[Straightedge], surface: &Surface, at: usize) -> Option<f64> {
+fn reach(
+    rule: &Rule,
+    laid: &[Straightedge],
+    surface: &Surface,
+    at: usize,
+    endless: &mut EndlessLath,
+) -> Option<f64> {
     let known = |length: f64| laid.iter().find(|edge| edge.length == length)?.bias;
-    let simulated = |length: f64, worst: &(dyn Fn(&HeightField) -> Option<f64> + Sync)| {
-        bias(surface, at, length, worst)
-    };
-    let bias = match *rule {
-        Rule::Straightedge { length, .. } => {
-            known(length).or_else(|| simulated(length, &|field| widest_gap(field, length)))
+    let simulated =
+        |worst: &(dyn Fn(&HeightField) -> Option<f64> + Sync)| bias::reach(surface, at, worst);
+    match *rule {
+        Rule::Straightedge { length, .. } => known(length)
+            .map(|bias| bias.reach)
+            .or_else(|| simulated(&|field| widest_gap(field, length))),
+        Rule::ByDistance { .. } => *endless
+            .entry(at)
+            .or_insert_with(|| simulated(&|field| widest_gap(field, f64::INFINITY))),
+        Rule::EndShims { length, .. } => {
+            simulated(&|field| Some(supports::worst(field, length, Between::Everywhere)?.gap))
         }
-        Rule::ByDistance { .. } => simulated(USUAL, &|field| widest_gap(field, f64::INFINITY)),
-        Rule::EndShims { length, .. } => simulated(length, &|field| {
-            Some(supports::worst(field, length, Between::Everywhere)?.gap)
-        }),
-        Rule::GridMethod { pitch, .. } => simulated(2.0 * pitch, &|field| {
-            Some(supports::worst(field, 2.0 * pitch, Between::Middle)?.gap)
-        }),
-        Rule::Level { .. } => simulated(USUAL, &|field| {
+        Rule::GridMethod { pitch, .. } => {
+            simulated(&|field| Some(supports::worst(field, 2.0 * pitch, Between::Middle)?.gap))
+        }
+        Rule::Level { .. } => simulated(&|field| {
             let heights = || field.z.iter().copied().filter(|z| z.is_finite());
             Some(heights().reduce(f64::max)? - heights().reduce(f64::min)?)
         }),
-        Rule::Band { .. } => simulated(USUAL, &|field| Some(levels::farthest(field, 0.0)?.1)),
-        Rule::Step { within, .. } => simulated(USUAL, &|field| {
+        Rule::Band { .. } => simulated(&|field| Some(levels::farthest(field, 0.0)?.1)),
+        Rule::Step { within, .. } => simulated(&|field| {
             Some(levels::worst(field, 0.0, within, &Allowed::Fixed(1.0))?.height)
         }),
-        Rule::Differences { apart, .. } => simulated(USUAL, &|field| {
-            Some(differences::percentile(field, apart, Order::First)?.value)
-        }),
-        Rule::SecondDifferences { apart, .. } => simulated(USUAL, &|field| {
-            Some(differences::percentile(field, apart, Order::Second)?.value)
-        }),
+        Rule::Differences { apart, .. } => {
+            simulated(&|field| Some(differences::percentile(field, apart, Order::First)?.value))
+        }
+        Rule::SecondDifferences { apart, .. } => {
+            simulated(&|field| Some(differences::percentile(field, apart, Order::Second)?.value))
+        }
         Rule::FlatnessNumber { .. } | Rule::LevelnessNumber { .. } | Rule::Waviness { .. } => None,
-    };
-    bias.map(|bias| bias.reach)
+    }
 }
 
 fn values(
@@ -370,88 +386,6 @@ fn chord(surface: &Surface, length: f64, limit: f64, worst: Option<Contact>) -> 
             Some(_) => closer(surface, needed),
         },
     }
-}
-
-/// The difference that takes the largest share of what is allowed; and, where the heights share a tilt, the one that takes
-/// the largest share with its doubt, which grows with the distance.
-fn by_level(surface: &Surface, from: f64, to: f64, allowed: &Allowed) -> Vec<Measurement> {
-    let field = &surface.field;
-    let tilt = surface.shared.tilt;
-    let worst = levels::worst(field, from, to, allowed);
-    let doubtful = worst.filter(|_| tilt > 0.0).and_then(|worst| {
-        let u = field.u[worst.a].hypot(field.u[worst.b]);
-        let doubt = |distance: f64| K * u.hypot(tilt * distance);
-        levels::worst_in_doubt(field, from, to, allowed, doubt)
-    });
-    let needed = closer(surface, from.max(LEVEL_SPACING));
-    let measured = |one: levels::Difference| Measurement {
-        limit: one.limit,
-        length: Some(one.distance),
-        found: Some(pair(surface, one)),
-        needed: needed.clone(),
-    };
-    match worst {
-        Some(worst) => std::iter::once(worst)
-            .chain(doubtful.filter(|one| *one != worst))
-            .map(measured)
-            .collect(),
-        None => vec![Measurement {
-            limit: allowed.at(from),
-            length: None,
-            found: None,
-            needed,
-        }],
-    }
-}
-
-fn pair(surface: &Surface, difference: levels::Difference) -> Found {
-    let levels::Difference {
-        a,
-        b,
-        height,
-        distance,
-        ..
-    } = difference;
-    let [ua, ub] = [surface.field.u[a], surface.field.u[b]];
-    Found::of_heights(height, ua.hypot(ub), ua.max(ub), Place::Pair { a, b })
-        .tilted(surface, distance)
-}
-
-/// The mean of a floor is known far better than one height: its uncertainty is left out. A datum is a height of the survey.
-/// A tilt turns the heights about their mean place; for a datum too, as no survey says where it was read. As with levels,
-/// the place farthest off, and the one farthest off with its doubt.
-fn band(surface: &Surface, datum: Option<f64>, limit: f64) -> Vec<Measurement> {
-    let field = &surface.field;
-    let heights = surface.heights();
-    let tilt = surface.shared.tilt;
-    let count = heights.len() as f64;
-    let [x, y] = [0, 1].map(|axis| heights.iter().map(|at| at[axis]).sum::<f64>() / count);
-    let distance = |node: usize| {
-        let [at_x, at_y] = field.position(node);
-        (at_x - x).hypot(at_y - y)
-    };
-    let middle = datum
-        .map(|datum| datum - surface.origin[2])
-        .or_else(|| Level::of(&heights).map(|level| level.mean));
-    let needed = closer(surface, BAND_SPACING);
-    let measured = |found: Option<(usize, f64)>| Measurement {
-        limit,
-        length: None,
-        found: found.map(|(node, value)| {
-            Found::of_heights(value, field.u[node], field.u[node], Place::Node(node))
-                .tilted(surface, distance(node))
-        }),
-        needed: needed.clone(),
-    };
-    let farthest = middle.and_then(|middle| levels::farthest(field, middle));
-    let doubtful = middle.filter(|_| tilt > 0.0).and_then(|middle| {
-        let doubt = |node: usize| K * field.u[node].hypot(tilt * distance(node));
-        levels::farthest_in_doubt(field, middle, doubt)
-    });
-    std::iter::once(farthest)
-        .chain(doubtful.map(Some).filter(|doubtful| *doubtful != farthest))
-        .map(measured)
-        .collect()
 }
 
 fn differences(surface: &Surface, apart: f64, limit: f64, order: Order) -> Measurement {

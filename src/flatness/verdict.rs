@@ -12,7 +12,7 @@
 //! value - k u and value + k u. F-numbers run the other way: the more the better.
 
 use super::along::Along;
-use super::measure::{Measurement, Needed, measure};
+use super::measure::{EndlessLath, Measurement, Needed, measure_next};
 use super::reason::reason;
 use super::straightedge::Straightedge;
 use crate::surface::Surface;
@@ -106,13 +106,17 @@ pub fn judge_all(
     surface: &Surface,
     units: System,
 ) -> Vec<Judged> {
+    let mut endless = EndlessLath::default();
     classes
         .iter()
         .filter_map(|class| {
             let mut requirements: Vec<_> = class
                 .requirements
                 .iter()
-                .filter_map(|one| judge(one, measure(&one.rule, laid, along, surface), units))
+                .filter_map(|one| {
+                    let measured = measure_next(&one.rule, laid, along, surface, &mut endless);
+                    judge(one, measured, units)
+                })
                 .collect();
             requirements.sort_by(|a, b| {
                 let by_share = b.share().total_cmp(&a.share());

@@ -210,12 +210,20 @@ fn levelness(page: &mut Page, findings: &Findings, units: System) {
         let z = height(surface.survey_z(z), findings.staff, units);
         format!("{z} at {}", words::place(surface, [x, y], units))
     };
-    let range = units.height(level.range());
+    let [range, range_u] = [level.range(), findings.range_u].map(|size| units.height(size));
     let fall = findings.on_plan.as_ref().map_or(String::new(), |found| {
-        let fall = units.slope(found.least_squares.plane.fall());
-        format!(", best plane falls {fall}")
+        let [fall, u] = [found.least_squares.plane.fall(), found.least_squares_u.fall]
+            .map(|slope| units.slope(slope));
+        format!(", best plane falls {fall} (u {u})")
     });
-    page.line("level", format!("range {range}{fall}"));
+    page.line("level", format!("range {range} (u {range_u}){fall}"));
+    if surface.shared.tilt > 0.0 {
+        let tilt = units.slope(surface.shared.tilt);
+        page.line(
+            "",
+            format!("the laser's tilt of {tilt} (--tilt) is counted here; in flatness it cancels"),
+        );
+    }
     page.line("", format!("highest {}", place(level.highest)));
     page.line("", format!("lowest  {}", place(level.lowest)));
 }

@@ -11,6 +11,7 @@ use crate::surface::Surface;
 pub mod batches;
 pub mod compound;
 pub mod distance;
+pub mod doubt;
 mod growth;
 pub mod lattice;
 pub mod layers;
@@ -24,6 +25,7 @@ pub mod volume;
 pub mod wet_edge;
 
 pub use compound::Compound;
+pub use doubt::{Doubt, bags_95, doubt};
 pub use layers::{Layer, layers};
 pub use order::{Order, order};
 pub use target::Target;
