@@ -92,6 +92,11 @@ pub fn reach(
     Some(added.reach(trials.twentieths)? + higher)
 }
 
+/// The node around which simulations look at a part of the floor; None where it is small enough to be looked at whole.
+pub fn around(surface: &Surface, at: usize) -> Option<usize> {
+    (surface.field.z.len() > BUDGET / 2 / FEWEST).then_some(at)
+}
+
 /// What is simulated on, and how often.
 struct Trials {
     field: HeightField,

@@ -215,9 +215,9 @@ pub fn measure(
     measure_next(rule, laid, along, surface, &mut EndlessLath::default())
 }
 
-/// What noise makes under a lath of any length, by the node that it was simulated around: the same for every row of a table
-/// of limits by distance.
-pub(super) type EndlessLath = HashMap<usize, Option<f64>>;
+/// What noise makes under a lath of any length, by the node that it was simulated around, None for the whole floor: the same
+/// for every row of a table of limits by distance.
+pub(super) type EndlessLath = HashMap<Option<usize>, Option<f64>>;
 
 /// The same for one of several rules, which share what noise makes under a lath.
 pub(super) fn measure_next(
@@ -258,7 +258,7 @@ fn reach(
             .map(|bias| bias.reach)
             .or_else(|| simulated(&|field| widest_gap(field, length))),
         Rule::ByDistance { .. } => *endless
-            .entry(at)
+            .entry(bias::around(surface, at))
             .or_insert_with(|| simulated(&|field| widest_gap(field, f64::INFINITY))),
         Rule::EndShims { length, .. } => {
             simulated(&|field| Some(supports::worst(field, length, Between::Everywhere)?.gap))

@@ -120,7 +120,7 @@ fn heights_and_tilt_by_simulation() {
         doubt(&floor, &hung(&floor).expect("measured"), true),
     ];
     let fills = |floor: &Surface| {
-        [datum, hung(floor).expect("measured")].map(|target| volume(floor, &target).fill)
+        [datum.clone(), hung(floor).expect("measured")].map(|target| volume(floor, &target).fill)
     };
     let exact = fills(&floor);
     let mut random = ChaCha8Rng::seed_from_u64(3);
