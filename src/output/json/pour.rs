@@ -82,6 +82,10 @@ struct Order {
 struct OrderOf {
     compound: String,
     bags: u64,
+    /// Of this one; null where the layers do not work out with that much more compound.
+    bags_95: Option<u64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    bags_95_reason: Option<&'static str>,
     liquid: String,
     liquid_l: f64,
     mixed_l: f64,
@@ -207,10 +211,13 @@ fn target(plan: &PourPlan) -> TargetFacts {
 }
 
 fn order(plan: &PourPlan) -> Order {
-    let needed: Vec<_> = plan.orders().collect();
-    let compounds: Vec<OrderOf> = needed
-        .iter()
-        .map(|(compound, order)| order_of(compound, order))
+    let with_orders = plan.compounds.iter().zip(&plan.pour.orders).enumerate();
+    let compounds: Vec<OrderOf> = with_orders
+        .filter(|(_, (_, order))| order.bags > 0)
+        .map(|(number, (compound, order))| {
+            let bags_95 = plan.bags_95.as_ref().and_then(|bags| bags.get(number));
+            order_of(compound, order, bags_95.copied())
+        })
         .collect();
     let sum = |of: fn(&OrderOf) -> f64| rounded(compounds.iter().map(of).sum());
     // A sum of what every one of them has; none where one has not.
@@ -245,10 +252,12 @@ fn order(plan: &PourPlan) -> Order {
     }
 }
 
-fn order_of(compound: &Compound, order: &pour::Order) -> OrderOf {
+fn order_of(compound: &Compound, order: &pour::Order, bags_95: Option<u64>) -> OrderOf {
     OrderOf {
         compound: compound.name.clone(),
         bags: order.bags,
+        bags_95,
+        bags_95_reason: bags_95.is_none().then_some(words::NO_LAYERS_95),
         liquid: compound.liquid.clone(),
         liquid_l: litres(order.liquid),
         mixed_l: litres(order.mixed),

@@ -255,3 +255,13 @@ fn sampling_is_of_the_right_order() {
         assert!((1.0..10.0).contains(&ratio), "{long}: {ratio}");
     }
 }
+
+/// The table that the README gives: `cargo test --release said_over_true_for_the_readme -- --ignored --nocapture`.
+#[test]
+#[ignore = "for the README"]
+fn said_over_true_for_the_readme() {
+    for wavelength in [0.3, 0.45, 0.7, 1.0, 1.5, 2.0, 3.0, 5.0] {
+        let ratio = said_over_true(wavelength);
+        println!("{:.1} spacings: {ratio:.1}", wavelength / 0.5);
+    }
+}
