@@ -17,8 +17,8 @@ use compare::CompareArgs;
 use progress::Progress;
 
 use crate::error::{Error, Result};
-use crate::findings::{Reference, Checked};
 use crate::findings::house::FloorPlan;
+use crate::findings::{Checked, Reference};
 use crate::job::{self, JobFile};
 use crate::output::{files::Files, json, maps, setting_out, text};
 use crate::run::{self, Finish, Job, LevelJob, PourJob};
@@ -67,6 +67,10 @@ struct SurveyArgs {
     /// Standard uncertainty of one height
     #[arg(long, value_name = "LENGTH", value_parser = positive_length)]
     u: Option<f64>,
+    /// Standard uncertainty of the tilt of the laser plane, such as 0.1mm/m: counts in levels, falls and volumes, and in
+    /// no gap
+    #[arg(long, value_name = "RATE", value_parser = positive_rate)]
+    tilt: Option<f64>,
     /// Unit of heights and scanned points where the file does not say: mm, cm, m, in, ft, usft
     #[arg(long, value_name = "UNIT", value_parser = |text: &str| text.parse::<LengthUnit>())]
     units: Option<LengthUnit>,
@@ -263,6 +267,7 @@ impl SurveyArgs {
                 collimation: self.collimation.map(|Rate(rate)| rate),
             },
             u: self.u,
+            tilt: self.tilt,
             cell: self.cell,
             floor: self.floor,
             outline: self.outline.clone(),

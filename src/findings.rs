@@ -14,8 +14,8 @@ use crate::flatness::straightedge::Straightedge;
 use crate::flatness::verdict::{Judged, Verdict};
 use crate::flatness::waviness::Waviness;
 use crate::pour::laid::Used;
-use crate::pour::{Compound, Laid, Order, Pour};
-use crate::reference::{LeastSquares, MinimumZone, Plane};
+use crate::pour::{Compound, Doubt, Laid, Order, Pour};
+use crate::reference::{LeastSquares, MinimumZone, Plane, SlopesU};
 use crate::surface::{Level, Outline, Surface};
 use crate::survey::setups::Network;
 use crate::survey::two_peg::TwoPeg;
@@ -138,6 +138,8 @@ pub struct Findings {
     pub surface: Surface,
     /// How level it is.
     pub level: Level,
+    /// Standard uncertainty of the range of its heights, m.
+    pub range_u: f64,
     /// What takes a plan; None of lines that have no place on one.
     pub on_plan: Option<OnPlan>,
     /// Straightedges by length, the shortest first.
@@ -159,8 +161,12 @@ pub struct Findings {
 pub struct OnPlan {
     /// Its least-squares plane.
     pub least_squares: LeastSquares,
+    /// How well its slopes are known.
+    pub least_squares_u: SlopesU,
     /// Its minimum zone.
     pub minimum_zone: MinimumZone,
+    /// How well its slopes and its width (m) are known; None where its contacts lie in line.
+    pub minimum_zone_u: Option<(SlopesU, f64)>,
     /// Which plane `deviations` and `spots` are measured from.
     pub reference: Reference,
     /// That plane.
@@ -187,6 +193,10 @@ pub struct PourPlan {
     pub compounds: Vec<Compound>,
     /// Volumes, order and the depth at every pin.
     pub pour: Pour,
+    /// How well the fill is known.
+    pub doubt: Doubt,
+    /// Bags of each compound that are enough in 95 % of cases; None where the layers do not work out with that much more.
+    pub bags_95: Option<Vec<u64>>,
     /// Depth of compound over every node, m; negative where the floor is too high, NaN where nothing was measured.
     pub depths: Vec<f64>,
 }
@@ -310,6 +320,8 @@ pub struct Floor {
     pub surface: Surface,
     /// Its level.
     pub level: Level,
+    /// Standard uncertainty of the range of its heights, m.
+    pub range_u: f64,
     /// Its best plane.
     pub plane: Plane,
     /// Height of every node above that plane, m.

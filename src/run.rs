@@ -12,7 +12,7 @@ use crate::flatness::by_hand::spanned;
 use crate::flatness::instrument::{self, InstrumentLimit};
 use crate::flatness::sample_lines::{self, SampleLine};
 use crate::flatness::{f_numbers, spots, straightedge, verdict, waviness};
-use crate::reference::{Plane, least_squares, minimum_zone};
+use crate::reference::{Plane, least_squares, least_squares_u, minimum_zone, minimum_zone_u};
 use crate::surface::lines::from_lines;
 use crate::surface::readings::from_readings;
 use crate::surface::scan::{ScanSettings, from_scan};
@@ -45,6 +45,8 @@ pub struct Job {
     pub options: survey::Options,
     /// `--u`: standard uncertainty of one height, m.
     pub u: Option<f64>,
+    /// `--tilt`: standard uncertainty of the tilt of the laser plane, m per m.
+    pub tilt: Option<f64>,
     /// `--cell`: side of a scan's cells, m.
     pub cell: Option<f64>,
     /// `--floor`: which of several floors of a scan, m.
@@ -114,6 +116,7 @@ fn check_survey(job: &Job, survey: &Survey, progress: &Progress) -> Result<Findi
         .collect();
     let f_numbers = along(&lines, |lines| {
         f_numbers::measure(lines, section, job.units)
+            .map(|found| found.with_tilt(job.tilt.unwrap_or(0.0)))
     });
     let waviness = along(&lines, |lines| waviness::measure(lines, job.units));
     let lines = lines.unwrap_or_default();
@@ -123,6 +126,7 @@ fn check_survey(job: &Job, survey: &Survey, progress: &Progress) -> Result<Findi
         inputs: survey.inputs()?,
         staff: survey.staff(),
         given_u: job.u,
+        range_u: surface.range_u(&level),
         level,
         on_plan,
         straightedges,
@@ -173,10 +177,11 @@ fn edge_book(job: &Job, survey: &Survey, edges: &[LaidEdge]) -> Result<EdgeFindi
 
 /// Planes, and what stands out from the one asked for.
 fn on_plan(job: &Job, surface: &Surface, level: Level) -> Result<OnPlan> {
-    let heights = surface.heights();
+    let (heights, u) = (surface.heights(), surface.uncertainties());
     let (least_squares, minimum_zone) =
         rayon::join(|| least_squares(&heights), || minimum_zone(&heights));
     let (least_squares, minimum_zone) = (least_squares?, minimum_zone?);
+    let shared = surface.shared;
     let reference_plane = match job.reference {
         Reference::Plane => least_squares.plane,
         Reference::Zone => minimum_zone.plane,
@@ -190,7 +195,9 @@ fn on_plan(job: &Job, surface: &Surface, level: Level) -> Result<OnPlan> {
         .field
         .heights_over(|x, y| reference_plane.height(x, y));
     Ok(OnPlan {
+        least_squares_u: least_squares_u(&heights, &u, shared, &least_squares.plane)?,
         least_squares,
+        minimum_zone_u: minimum_zone_u(&heights, &u, shared, &minimum_zone),
         minimum_zone,
         reference: job.reference,
         reference_plane,
@@ -252,6 +259,7 @@ pub fn describe(job: &Job, progress: &Progress) -> Result<Description> {
         let plane = least_squares(&heights)?.plane;
         let deviations = surface.field.heights_over(|x, y| plane.height(x, y));
         Ok(Floor {
+            range_u: surface.range_u(&level),
             surface,
             level,
             plane,
@@ -322,7 +330,7 @@ pub fn level_check(job: &LevelJob) -> Result<LevelCheck> {
 fn surface(job: &Job, survey: &Survey, progress: &Progress) -> Result<Surface> {
     let outline = job.outline()?;
     let u = job.u.unwrap_or(READING_U);
-    match &survey.measured {
+    let mut surface = match &survey.measured {
         Measured::Readings { readings, .. } => from_readings(readings, u, outline.as_ref()),
         Measured::Lines { lines, .. } if survey.on_plan() && lines.len() > 1 => {
             let readings: Vec<_> = lines.iter().flat_map(ProfileLine::readings).collect();
@@ -349,7 +357,15 @@ fn surface(job: &Job, survey: &Survey, progress: &Progress) -> Result<Surface> {
                 &|points| progress(points, of),
             )
         }
+    }?;
+    match (surface.kind, job.tilt) {
+        (_, None) => {}
+        (Kind::Grid | Kind::Triangulated | Kind::Cells, Some(tilt)) => surface.shared.tilt = tilt,
+        (Kind::Lines, Some(_)) => surface.warnings.push(Warning(
+            "--tilt counts in FL only: the lines have no place on the plan".to_owned(),
+        )),
     }
+    Ok(surface)
 }
 
 /// # Errors

@@ -697,3 +697,50 @@ fn a_comparison_that_cannot_be_made_says_why() {
         assert!(message.contains(said), "{args:?}: {message}");
     }
 }
+
+/// The laser's tilt is counted in range, fall and fill, in no gap and no width; the parts of the fill's doubt add up.
+#[test]
+fn a_tilt_counts_in_levels_and_cancels_in_gaps() {
+    let document = |args: &[&str]| {
+        let output = lowspot(Path::new(KITCHEN), args);
+        serde_json::from_slice::<serde_json::Value>(&output.stdout).unwrap()
+    };
+    let check = ["check", "survey.csv", "--json", "--class", "SR2"];
+    let tilted = [&check[..], &["--tilt", "0.5mm/m"]].concat();
+    let (level, tilted) = (document(&check), document(&tilted));
+    for key in ["straightedge", "classes", "waviness", "f_numbers"] {
+        assert_eq!(level[key], tilted[key], "{key}");
+    }
+    assert_eq!(tilted["survey"]["tilt_u_mm_per_m"], 0.5);
+    let number = |value: &serde_json::Value| value.as_f64().unwrap();
+    // From (1, 1.4) to (2.6, 1.4), both known to 1 mm.
+    let range_u = number(&tilted["level"]["range_u_mm"]);
+    assert!((range_u - (2.0 + 0.8_f64.powi(2)).sqrt()).abs() < 1e-3);
+    let [before, after] = [&level, &tilted].map(|document| &document["planes"]);
+    let fall = |planes: &serde_json::Value| number(&planes["least_squares"]["u"]["fall_mm_per_m"]);
+    assert!((fall(after) - fall(before).hypot(0.5)).abs() < 1e-3);
+    let width = |planes: &serde_json::Value| number(&planes["minimum_zone"]["u"]["width_mm"]);
+    assert_eq!(width(after), width(before));
+
+    let pour = [
+        "pour",
+        "survey.csv",
+        "--compound",
+        "compound.toml",
+        "--json",
+    ];
+    let plan = document(&[&pour[..], &["--tilt", "0.5mm/m"]].concat());
+    let from = &plan["volume"]["fill_u_from"];
+    let [heights, tilt, sampling] =
+        ["heights_l", "tilt_l", "sampling_l"].map(|part| number(&from[part]));
+    let fill_u = number(&plan["volume"]["fill_u_l"]);
+    assert!(tilt > 0.0 && (heights.hypot(tilt).hypot(sampling) - fill_u).abs() < 1e-3);
+    let order = &plan["order"];
+    assert!(number(&order["bags_95"]) >= number(&order["bags"]));
+
+    let wrong = lowspot(
+        Path::new(KITCHEN),
+        &["check", "survey.csv", "--tilt", "-1mm/m"],
+    );
+    assert_eq!(wrong.status.code(), Some(2));
+}

@@ -8,7 +8,7 @@ use std::fs;
 use std::io::Cursor;
 use std::path::PathBuf;
 
-use samples::{MM, cottage, hall, kitchen, studio, workshop, loft};
+use samples::{MM, cottage, hall, kitchen, loft, studio, workshop};
 
 /// Readings by column and row of their grid, heights in m.
 type Grid = HashMap<[i32; 2], f64>;

@@ -7,10 +7,10 @@
 
 mod along_lines;
 mod classes;
-mod fixed;
-mod house;
 mod compare;
 mod edge_book;
+mod fixed;
+mod house;
 mod levels;
 mod pour;
 
@@ -29,9 +29,9 @@ use crate::surface::{Kind, Surface};
 use crate::units::{LITRE, MILLIMETRE};
 
 pub use classes::{KnownClass, classes};
-pub use house::{House, house};
 pub use compare::{Compare, compare};
 pub use edge_book::edge_book;
+pub use house::{House, house};
 pub use levels::{LevelCheck, level_check};
 pub use pour::{Pour, pour};
 
@@ -115,6 +115,10 @@ struct Survey {
     reading_u_mm: Option<f64>,
     #[serde(skip_serializing_if = "Option::is_none")]
     reading_u_mm_reason: Option<&'static str>,
+    /// Standard uncertainty of the tilt of the plane that heights were measured from; null where --tilt does not say.
+    tilt_u_mm_per_m: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    tilt_u_mm_per_m_reason: Option<&'static str>,
     rejected: Rejected,
     /// Scatter of scanned points about the floor; null for readings.
     noise_mm: Option<f64>,
@@ -152,6 +156,8 @@ struct SurfaceFacts {
 struct Level {
     mean_mm: f64,
     range_mm: f64,
+    /// Standard uncertainty of the range: of its two heights, and of the tilt over their distance.
+    range_u_mm: f64,
     highest: Height,
     lowest: Height,
 }
@@ -170,10 +176,31 @@ struct LeastSquares {
     rms_mm: f64,
     above_mm: f64,
     below_mm: f64,
+    u: LeastSquaresU,
+}
+
+/// Standard uncertainties.
+#[derive(Debug, Serialize, JsonSchema)]
+struct LeastSquaresU {
+    slope_x_mm_per_m: f64,
+    slope_y_mm_per_m: f64,
+    fall_mm_per_m: f64,
 }
 
 #[derive(Debug, Serialize, JsonSchema)]
 struct MinimumZone {
+    slope_x_mm_per_m: f64,
+    slope_y_mm_per_m: f64,
+    width_mm: f64,
+    /// Null where its contacts lie in line.
+    u: Option<MinimumZoneU>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    u_reason: Option<&'static str>,
+}
+
+/// Standard uncertainties, from those of the four heights that the zone rests on. The width does not feel a tilt.
+#[derive(Debug, Serialize, JsonSchema)]
+struct MinimumZoneU {
     slope_x_mm_per_m: f64,
     slope_y_mm_per_m: f64,
     width_mm: f64,
@@ -194,6 +221,8 @@ struct Edge {
     to: Option<Place>,
     at: Option<Place>,
     worst_departure_mm: Option<f64>,
+    /// Standard uncertainty of the departure, from its three heights.
+    departure_u_mm: Option<f64>,
     #[serde(skip_serializing_if = "Option::is_none")]
     worst_departure_mm_reason: Option<&'static str>,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -215,6 +244,7 @@ impl Edge {
             at: laid.worst.map(|contact| place(contact.c)),
             worst_departure_mm: laid.departure().map(mm),
             worst_departure_mm_reason: laid.departure().is_none().then_some(words::NO_LINE),
+            departure_u_mm: laid.widest_departure().map(|widest| mm(widest.u)),
             worst_gap_mm_reason: laid.worst.is_none().then_some(words::NO_LINE),
         }
     }
@@ -284,7 +314,7 @@ pub fn check(findings: &Findings) -> Check {
         survey: survey(surface, findings.given_u),
         surface: Some(surface_facts(surface)),
         surface_reason: None,
-        level: Some(level(surface, &findings.level)),
+        level: Some(level(surface, &findings.level, findings.range_u)),
         level_reason: None,
         planes: on_plan.map(planes),
         planes_reason: no_plan,
@@ -322,11 +352,25 @@ fn planes(found: &OnPlan) -> Planes {
             rms_mm: mm(squares.rms),
             above_mm: mm(squares.above),
             below_mm: mm(squares.below),
+            u: LeastSquaresU {
+                slope_x_mm_per_m: mm(found.least_squares_u.x),
+                slope_y_mm_per_m: mm(found.least_squares_u.y),
+                fall_mm_per_m: mm(found.least_squares_u.fall),
+            },
         },
         minimum_zone: MinimumZone {
             slope_x_mm_per_m: mm(zone.plane.slope_x()),
             slope_y_mm_per_m: mm(zone.plane.slope_y()),
             width_mm: mm(zone.width),
+            u: found.minimum_zone_u.map(|(slopes, width)| MinimumZoneU {
+                slope_x_mm_per_m: mm(slopes.x),
+                slope_y_mm_per_m: mm(slopes.y),
+                width_mm: mm(width),
+            }),
+            u_reason: found
+                .minimum_zone_u
+                .is_none()
+                .then_some(words::CONTACTS_IN_LINE),
         },
     }
 }
@@ -344,6 +388,7 @@ fn inputs(inputs: &[crate::survey::Input]) -> Vec<Input> {
 fn survey(surface: &Surface, given_u: Option<f64>) -> Survey {
     let points = surface.points;
     let scan = surface.kind == Kind::Cells;
+    let tilt = Some(surface.shared.tilt).filter(|tilt| *tilt > 0.0);
     let reading_u = given_u.or((!scan).then_some(READING_U));
     Survey {
         kind: if scan { "scan" } else { "readings" },
@@ -351,6 +396,8 @@ fn survey(surface: &Surface, given_u: Option<f64>) -> Survey {
         points_rejected: points.rejected(),
         reading_u_mm: reading_u.map(mm),
         reading_u_mm_reason: reading_u.is_none().then_some(words::CELLS_HAVE_THEIR_OWN_U),
+        tilt_u_mm_per_m: tilt.map(mm),
+        tilt_u_mm_per_m_reason: tilt.is_none().then_some(words::NO_TILT),
         rejected: Rejected {
             withheld: points.left_out.withheld,
             noise: points.left_out.noise,
@@ -384,10 +431,11 @@ fn surface_facts(surface: &Surface) -> SurfaceFacts {
     }
 }
 
-fn level(surface: &Surface, level: &crate::surface::Level) -> Level {
+fn level(surface: &Surface, level: &crate::surface::Level, range_u: f64) -> Level {
     Level {
         mean_mm: mm(surface.survey_z(level.mean)),
         range_mm: mm(level.range()),
+        range_u_mm: mm(range_u),
         highest: Height::new(surface, level.highest),
         lowest: Height::new(surface, level.lowest),
     }
@@ -475,7 +523,7 @@ pub fn describe(description: &Description) -> Describe {
             .map(|floor| survey(&floor.surface, None))
             .or(edges.map(edge_book::survey)),
         surface: floor.map(|floor| surface_facts(&floor.surface)),
-        level: floor.map(|floor| level(&floor.surface, &floor.level)),
+        level: floor.map(|floor| level(&floor.surface, &floor.level, floor.range_u)),
         surface_reason: description.floor.as_ref().err().cloned(),
         warnings: description
             .warnings

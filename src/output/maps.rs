@@ -5,7 +5,7 @@
 use super::map::{MapPlan, Mark, Scale, SpotKind, svg};
 use super::words;
 use crate::error::{Error, Result};
-use crate::findings::{Comparison, Description, Findings, PourPlan, EdgeFindings};
+use crate::findings::{Comparison, Description, EdgeFindings, Findings, PourPlan};
 use crate::flatness::measure::{Measurement, Place};
 use crate::flatness::spots;
 use crate::flatness::verdict::Judged;

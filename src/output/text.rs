@@ -3,10 +3,10 @@
 //! In: finished results. Out: text with ANSI styles on the verdicts; whoever prints it strips them where they do not
 //! belong (no terminal, NO_COLOR).
 
-mod fixed;
-mod house;
 mod compare;
 mod edge_book;
+mod fixed;
+mod house;
 mod levels;
 mod pour;
 mod verdicts;
@@ -24,9 +24,9 @@ use crate::surface::{Kind, Surface};
 use crate::tolerance::Class;
 use crate::units::System;
 
-pub use house::house;
 pub use compare::compare;
 pub use edge_book::edge_book;
+pub use house::house;
 pub use levels::level_check;
 pub use pour::pour;
 
@@ -230,18 +230,27 @@ fn levelness(page: &mut Page, findings: &Findings, units: System) {
         format!("{z} at {}", words::place(surface, [x, y], units))
     };
     page.line("level", levelled(findings, units));
+    if surface.shared.tilt > 0.0 {
+        let tilt = units.slope(surface.shared.tilt);
+        page.line(
+            "",
+            format!("the laser's tilt of {tilt} (--tilt) is counted here; in flatness it cancels"),
+        );
+    }
     page.line("", format!("highest {}", place(level.highest)));
     page.line("", format!("lowest  {}", place(level.lowest)));
 }
 
 /// How level a floor is: its range, and what its best plane falls.
 fn levelled(findings: &Findings, units: System) -> String {
-    let range = units.height(findings.level.range());
+    let [range, range_u] =
+        [findings.level.range(), findings.range_u].map(|size| units.height(size));
     let fall = findings.on_plan.as_ref().map_or(String::new(), |found| {
-        let fall = units.slope(found.least_squares.plane.fall());
-        format!(", best plane falls {fall}")
+        let [fall, u] = [found.least_squares.plane.fall(), found.least_squares_u.fall]
+            .map(|slope| units.slope(slope));
+        format!(", best plane falls {fall} (u {u})")
     });
-    format!("range {range}{fall}")
+    format!("range {range} (u {range_u}){fall}")
 }
 
 /// A height from the survey's zero, or the staff reading that it is.

@@ -72,6 +72,18 @@ pub const NO_CLOSING: &str = "the level of the last point is not known";
 /// Why the ties between set-ups imply no scatter.
 pub const NO_REDUNDANCY: &str = "the set-ups share no more points than they need";
 
+/// Why nothing is said of a tilt.
+pub const NO_TILT: &str = "--tilt does not say; levels, falls and volumes count none";
+
+/// Why a zone has no uncertainty.
+pub const CONTACTS_IN_LINE: &str = "the places that the zone rests on lie in line";
+
+/// Why the fill's uncertainty leaves out what lies between the readings.
+pub const TOO_FEW_NEIGHBOURS: &str = "no reading has others about it to compare it with";
+
+/// Why there is no order to be 95 % sure.
+pub const NO_LAYERS_95: &str = "with that much more compound the layers do not work out";
+
 /// Why readings have no noise.
 pub const NO_NOISE: &str = "single readings show no scatter";
 

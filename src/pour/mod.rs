@@ -12,6 +12,7 @@ pub mod batches;
 pub mod compound;
 pub mod datum;
 pub mod distance;
+pub mod doubt;
 pub mod fixed;
 mod growth;
 pub mod laid;
@@ -28,8 +29,9 @@ pub mod volume;
 pub mod wet_edge;
 
 pub use compound::Compound;
-pub use fixed::FixedLevel;
 pub use datum::Datum;
+pub use doubt::{Doubt, bags_95, doubt};
+pub use fixed::FixedLevel;
 pub use laid::{Laid, laid};
 pub use layers::{Layer, layers};
 pub use order::{Order, order};

@@ -54,6 +54,11 @@ pub fn pour(job: &Job, pouring: &PourJob, progress: &Progress) -> Result<PourPla
         Finish::Cover(cover) => target::level_from_cover(surface, cover)?,
         Finish::LeastDepth => target::level_from_cover(surface, finish.least_depth)?,
     };
+    let on_highest = match pouring.finish {
+        Finish::Datum(_) => false,
+        Finish::Cover(_) | Finish::LeastDepth => true,
+    };
+    let doubt = pour::doubt(surface, &target, on_highest);
     let pour = pour::pour(surface, target, &compounds, pouring.waste)?;
     let depths = (0..surface.field.z.len())
         .map(|node| {
@@ -67,6 +72,8 @@ pub fn pour(job: &Job, pouring: &PourJob, progress: &Progress) -> Result<PourPla
         })
         .collect();
     Ok(PourPlan {
+        bags_95: pour::bags_95(surface, &pour, &doubt, &compounds, pouring.waste),
+        doubt,
         compounds,
         pour,
         depths,

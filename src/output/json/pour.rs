@@ -26,9 +26,25 @@ struct TargetFacts {
     cover_mm: f64,
 }
 
+/// What makes the fill uncertain: standard uncertainties.
+#[derive(Debug, Serialize, JsonSchema)]
+struct FillU {
+    /// The heights, each with its own.
+    heights_l: f64,
+    /// The tilt of the plane that they were measured from.
+    tilt_l: f64,
+    /// What the floor does between the readings; null where they are too few to tell.
+    sampling_l: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    sampling_l_reason: Option<&'static str>,
+}
+
 #[derive(Debug, Serialize, JsonSchema)]
 struct Volume {
     fill_l: f64,
+    /// Standard uncertainty of the fill, from all that follows.
+    fill_u_l: f64,
+    fill_u_from: FillU,
     grind_l: f64,
     filled_m2: f64,
     ground_m2: f64,
@@ -41,6 +57,10 @@ struct Volume {
 #[derive(Debug, Serialize, JsonSchema)]
 struct Order {
     bags: u64,
+    /// Bags that are enough in 95 % of cases; null where the layers do not work out with that much more compound.
+    bags_95: Option<u64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    bags_95_reason: Option<&'static str>,
     /// Null until lowspot divides the order into mixes.
     mixes: Option<u64>,
     mixes_reason: &'static str,
@@ -62,6 +82,10 @@ struct Order {
 struct OrderOf {
     compound: String,
     bags: u64,
+    /// Of this one; null where the layers do not work out with that much more compound.
+    bags_95: Option<u64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    bags_95_reason: Option<&'static str>,
     liquid: String,
     liquid_l: f64,
     mixed_l: f64,
@@ -130,15 +154,26 @@ pub fn pour(plan: &PourPlan) -> Pour {
     let findings = &plan.findings;
     let surface = &findings.surface;
     let volumes = &plan.pour.volumes;
+    let doubt = &plan.doubt;
     Pour {
         lowspot: env!("CARGO_PKG_VERSION"),
         inputs: inputs(&findings.inputs),
         survey: survey(surface, findings.given_u),
         surface: surface_facts(surface),
-        level: level(surface, &findings.level),
+        level: level(surface, &findings.level, findings.range_u),
         target: target(plan),
         volume: Volume {
             fill_l: litres(volumes.fill),
+            fill_u_l: litres(doubt.fill_u),
+            fill_u_from: FillU {
+                heights_l: litres(doubt.heights),
+                tilt_l: litres(doubt.tilt),
+                sampling_l: doubt.sampling.map(litres),
+                sampling_l_reason: doubt
+                    .sampling
+                    .is_none()
+                    .then_some(words::TOO_FEW_NEIGHBOURS),
+            },
             grind_l: litres(volumes.grind),
             filled_m2: rounded(volumes.filled_area),
             ground_m2: rounded(volumes.ground_area),
@@ -176,10 +211,13 @@ fn target(plan: &PourPlan) -> TargetFacts {
 }
 
 fn order(plan: &PourPlan) -> Order {
-    let needed: Vec<_> = plan.orders().collect();
-    let compounds: Vec<OrderOf> = needed
-        .iter()
-        .map(|(compound, order)| order_of(compound, order))
+    let with_orders = plan.compounds.iter().zip(&plan.pour.orders).enumerate();
+    let compounds: Vec<OrderOf> = with_orders
+        .filter(|(_, (_, order))| order.bags > 0)
+        .map(|(number, (compound, order))| {
+            let bags_95 = plan.bags_95.as_ref().and_then(|bags| bags.get(number));
+            order_of(compound, order, bags_95.copied())
+        })
         .collect();
     let sum = |of: fn(&OrderOf) -> f64| rounded(compounds.iter().map(of).sum());
     // A sum of what every one of them has; none where one has not.
@@ -195,6 +233,8 @@ fn order(plan: &PourPlan) -> Order {
     let primer = all(|one| one.primer_l);
     Order {
         bags: plan.pour.bags(),
+        bags_95: plan.bags_95.as_ref().map(|bags| bags.iter().sum()),
+        bags_95_reason: plan.bags_95.is_none().then_some(words::NO_LAYERS_95),
         mixes: None,
         mixes_reason: words::NO_MIXES,
         liquid_l: sum(|one| one.liquid_l),
@@ -212,10 +252,12 @@ fn order(plan: &PourPlan) -> Order {
     }
 }
 
-fn order_of(compound: &Compound, order: &pour::Order) -> OrderOf {
+fn order_of(compound: &Compound, order: &pour::Order, bags_95: Option<u64>) -> OrderOf {
     OrderOf {
         compound: compound.name.clone(),
         bags: order.bags,
+        bags_95,
+        bags_95_reason: bags_95.is_none().then_some(words::NO_LAYERS_95),
         liquid: compound.liquid.clone(),
         liquid_l: litres(order.liquid),
         mixed_l: litres(order.mixed),

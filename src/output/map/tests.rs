@@ -4,7 +4,7 @@ use quick_xml::events::Event;
 
 use super::boxes::Rect;
 use super::*;
-use crate::surface::{HeightField, Kind, Outline, PointsByFate};
+use crate::surface::{HeightField, Kind, Outline, PointsByFate, Shared};
 
 /// A floor of `size` nodes `step` apart that is `height` high, NaN where not measured.
 fn surface(kind: Kind, step: f64, size: [usize; 2], height: impl Fn(f64, f64) -> f64) -> Surface {
@@ -21,6 +21,7 @@ fn surface(kind: Kind, step: f64, size: [usize; 2], height: impl Fn(f64, f64) ->
         rows: Vec::new(),
         pins: Vec::new(),
         spacing: step,
+        shared: Shared::default(),
         outline: None,
         area: 0.0,
         unmeasured: 0.0,

@@ -8,6 +8,7 @@ use super::{Page, height, measured, notes, styled};
 use crate::findings::PourPlan;
 use crate::output::words;
 use crate::pour::Target;
+use crate::surface::Kind;
 use crate::units::System;
 
 /// The summary of `pour`.
@@ -41,6 +42,7 @@ pub(super) fn plan(page: &mut Page, plan: &PourPlan, units: System) {
             units.volume(plan.pour.orders.iter().map(|order| order.mixed).sum())
         ),
     );
+    page.line("", fill_doubt(plan, units));
     if volumes.grind > 0.0 {
         let (grind, ground) = (units.volume(volumes.grind), units.area(volumes.ground_area));
         page.line(
@@ -66,7 +68,10 @@ pub(super) fn plan(page: &mut Page, plan: &PourPlan, units: System) {
 
 /// What to buy of each compound.
 fn buy(page: &mut Page, plan: &PourPlan, units: System) {
-    for (compound, order) in plan.orders() {
+    for (number, (compound, order)) in plan.compounds.iter().zip(&plan.pour.orders).enumerate() {
+        if order.bags == 0 {
+            continue;
+        }
         let bags = styled(&words::bags(order.bags), Style::new().bold());
         let liquid = units.volume(order.liquid);
         let what = format!(
@@ -74,6 +79,9 @@ fn buy(page: &mut Page, plan: &PourPlan, units: System) {
             compound.name, compound.liquid
         );
         page.line("buy", what);
+        if let Some(surely) = surely(plan, number, order.bags) {
+            page.line("", surely);
+        }
         if let Some(price) = &order.price {
             page.line("", format!("{:.2} {}", price.amount, price.currency));
         }
@@ -88,6 +96,41 @@ fn buy(page: &mut Page, plan: &PourPlan, units: System) {
             "nothing: the floor stands above the finish everywhere",
         );
     }
+}
+
+/// How many bags of a compound are enough in 95 % of cases, where that is known.
+fn surely(plan: &PourPlan, number: usize, bags: u64) -> Option<String> {
+    let enough = *plan.bags_95.as_ref()?.get(number)?;
+    Some(if enough > bags {
+        format!("{} to be 95 % sure", words::bags(enough))
+    } else {
+        "the same to be 95 % sure".to_owned()
+    })
+}
+
+/// How well the fill is known, and why no better.
+fn fill_doubt(plan: &PourPlan, units: System) -> String {
+    let doubt = &plan.doubt;
+    let shown = |volume: f64| units.volume(volume);
+    let tilt = if doubt.tilt > 0.0 {
+        format!(", {} from the laser's tilt", shown(doubt.tilt))
+    } else {
+        String::new()
+    };
+    let between = match (doubt.sampling, plan.findings.surface.kind) {
+        (_, Kind::Cells | Kind::Lines) => String::new(),
+        (Some(0.0), Kind::Grid | Kind::Triangulated) => {
+            "; what lies between the readings is lost in that".to_owned()
+        }
+        (Some(between), Kind::Grid | Kind::Triangulated) => {
+            format!(", {} from between the readings", shown(between))
+        }
+        (None, Kind::Grid | Kind::Triangulated) => {
+            "; not counted is what lies between the readings, which are too few to tell".to_owned()
+        }
+    };
+    let (u, heights) = (shown(doubt.fill_u), shown(doubt.heights));
+    format!("fill known to {u} (u): {heights} from the heights{tilt}{between}")
 }
 
 /// Where one layer is not enough.
