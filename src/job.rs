@@ -192,6 +192,7 @@ impl Floor {
                 collimation: settings.collimation,
             },
             u: settings.u,
+            tilt: settings.tilt,
             cell: settings.cell,
             floor: self.floor_height,
             outline: self.outline.clone(),

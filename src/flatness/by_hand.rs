@@ -198,6 +198,7 @@ impl Book<'_> {
                 let doubt = Doubt::Heights {
                     u: self.u,
                     one: self.u,
+                    tilt: 0.0,
                     reach: self.reach(),
                 };
                 let [a, b, c] = [0, 1, 2].map(|place| 3 * number + place);

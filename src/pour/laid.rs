@@ -20,7 +20,7 @@ use super::compound::Compound;
 use super::datum::Datum;
 use crate::flatness::spots::{Spot, SpotKind, spots};
 use crate::flatness::verdict::{K, Verdict};
-use crate::surface::{HeightField, Kind, Outline, PointsByFate, Surface};
+use crate::surface::{HeightField, Kind, Outline, PointsByFate, Shared, Surface};
 use crate::units::System;
 
 pub use lattice::Side;
@@ -194,6 +194,7 @@ pub fn laid(
             outline: room,
             area,
             points: PointsByFate::default(),
+            shared: Shared::default(),
             noise: None,
             warnings: Vec::new(),
         },

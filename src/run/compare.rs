@@ -271,7 +271,7 @@ impl Measurement<'_> {
     fn point(&self, name: &str) -> Result<([f64; 2], [f64; 2])> {
         let readings = match &self.survey.measured {
             Measured::Readings { readings, .. } => readings.as_slice(),
-            Measured::Lines { .. } | Measured::Scan => &[],
+            Measured::Lines { .. } | Measured::Scan | Measured::Edges(_) => &[],
         };
         let of_name: Vec<_> = readings
             .iter()

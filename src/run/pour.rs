@@ -55,7 +55,7 @@ pub fn pour(job: &Job, pouring: &PourJob, progress: &Progress) -> Result<PourPla
         Finish::LeastDepth => target::level_from_cover(surface, finish.least_depth)?,
     };
     let on_highest = match pouring.finish {
-        Finish::Datum(_) => false,
+        Finish::Datum(_) | Finish::AsRead(_) => false,
         Finish::Cover(_) | Finish::LeastDepth => true,
     };
     let doubt = pour::doubt(surface, &target, on_highest);

@@ -258,6 +258,7 @@ impl Surface {
             area: 0.0,
             unmeasured: 0.0,
             points: PointsByFate::default(),
+            shared: Shared::default(),
             noise: None,
             warnings: Vec::new(),
         }

@@ -95,6 +95,8 @@ pub(super) fn survey(found: &EdgeFindings) -> Survey {
         points_rejected: found.outside,
         reading_u_mm: Some(mm(found.given_u.unwrap_or(READING_U))),
         reading_u_mm_reason: None,
+        tilt_u_mm_per_m: None,
+        tilt_u_mm_per_m_reason: Some(words::BY_HAND),
         rejected: Rejected {
             outside: found.outside,
             ..Rejected::default()
@@ -155,6 +157,7 @@ fn of_length(found: &EdgeFindings, one: &OfLength) -> Edge {
         to,
         at: widest.map(|edge| plan(edge.at)),
         worst_departure_mm: None,
+        departure_u_mm: None,
         worst_departure_mm_reason: Some(words::BY_HAND),
         worst_gap_mm_reason: widest.is_none().then_some(words::NOT_LAID),
     }

@@ -198,12 +198,13 @@ pub(super) fn pins(before: &Side, after: &Side, datum: &Datum, room: Option<&Out
     }
     let thickness = |pin: &Pin| {
         let [x, y] = [pin.position[0] + dx, pin.position[1] + dy];
-        let [old, _] = height_at(before.surface, [x, y])?;
-        let [new, _] = height_at(after.surface, [x - ox, y - oy])?;
+        let [old, old_u] = height_at(before.surface, [x, y])?;
+        let [new, new_u] = height_at(after.surface, [x - ox, y - oy])?;
         let inside = room.is_none_or(|room| room.contains(x, y));
         inside.then(|| Pin {
             name: pin.name.clone(),
             position: [x, y, new - old + oz + datum.shift],
+            u: old_u.hypot(new_u).hypot(datum.u),
         })
     };
     pins.iter().filter_map(thickness).collect()
