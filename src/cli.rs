@@ -20,8 +20,8 @@ use crate::error::{Error, Result};
 use crate::findings::house::FloorPlan;
 use crate::findings::{Checked, Reference};
 use crate::job::{self, JobFile};
-use crate::output::{files::Files, json, maps, setting_out, text};
-use crate::run::{self, Finish, Job, LevelJob, PourJob};
+use crate::output::{drawing, files::Files, json, maps, setting_out, text};
+use crate::run::{self, Finish, Job, LevelJob, Pins, PourJob, USUAL_PITCH};
 use crate::survey::{FORMATS, Options, Source, Up};
 use crate::tolerance::{self, Class};
 use crate::units::{Length, LengthUnit, Rate, Share, System};
@@ -127,9 +127,16 @@ struct PourArgs {
     /// Share of the compound that is lost on the way
     #[arg(long, value_name = "SHARE", default_value = "5%", value_parser = |text: &str| text.parse::<Share>())]
     waste: Share,
-    /// Write the depth at every reading to this file
+    /// Where the depth is set out: on a grid, such as 1m, or at the places in a file; without it, at the readings (of a
+    /// scan, on a grid of 1 m)
+    #[arg(long, value_name = "PITCH|FILE.csv", value_parser = pins)]
+    pins: Option<Pins>,
+    /// Write the depth at every pin to this file
     #[arg(long, value_name = "FILE.csv")]
     pins_out: Option<PathBuf>,
+    /// Write pins, contours of the depth and the room to this drawing, to set out from
+    #[arg(long, value_name = "FILE.dxf")]
+    dxf: Option<PathBuf>,
 }
 
 #[derive(Args)]
@@ -202,6 +209,15 @@ fn positive_length(text: &str) -> std::result::Result<f64, String> {
             Err("wanted a length above zero".to_owned())
         }
     })
+}
+
+/// A length is the pitch of a grid, anything else a file.
+fn pins(text: &str) -> std::result::Result<Pins, String> {
+    match text.parse::<Length>() {
+        Ok(pitch) if pitch.m() > 0.0 => Ok(Pins::Grid(pitch.m())),
+        Ok(_) => Err("wanted a length above zero".to_owned()),
+        Err(_) => Ok(Pins::File(text.to_owned())),
+    }
 }
 
 fn positive_rate(text: &str) -> std::result::Result<f64, String> {
@@ -303,7 +319,26 @@ impl PourArgs {
             compounds: self.compound.clone(),
             finish,
             waste: self.waste.0,
+            pins: self.pins.clone().unwrap_or(self.usual_pins()),
         }
+    }
+
+    /// The readings; of a scan a grid, where somebody wants pins at all.
+    fn usual_pins(&self) -> Pins {
+        let wanted = self.pins_out.is_some() || self.dxf.is_some();
+        Pins::Readings {
+            of_scan: wanted.then_some(USUAL_PITCH),
+        }
+    }
+
+    /// Files that must not be written over.
+    fn inputs(&self) -> impl Iterator<Item = &Path> {
+        let pins = match &self.pins {
+            Some(Pins::File(file)) => Some(file),
+            Some(Pins::Grid(_) | Pins::Readings { .. }) | None => None,
+        };
+        let own = self.compound.iter().chain(pins);
+        self.survey.inputs().chain(own.map(Path::new))
     }
 }
 
@@ -368,12 +403,15 @@ fn pour(args: &PourArgs) -> Result<bool> {
     let plan = survey
         .job()
         .and_then(|job| with_progress(|progress| run::pour(&job, &args.job(), progress)))?;
-    let mut files = Files::sparing(survey.inputs().chain(args.compound.iter().map(Path::new)));
+    let mut files = Files::sparing(args.inputs());
     if let Some(path) = &survey.map {
         files.add(path, maps::pour(&plan, survey.system())?)?;
     }
     if let Some(path) = &args.pins_out {
         files.add(path, setting_out::pins(&plan)?)?;
+    }
+    if let Some(path) = &args.dxf {
+        files.add(path, drawing::pour(&plan)?)?;
     }
     let printed = if survey.json {
         document(&json::pour(&plan))?

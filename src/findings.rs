@@ -14,7 +14,7 @@ use crate::flatness::straightedge::Straightedge;
 use crate::flatness::verdict::{Judged, Verdict};
 use crate::flatness::waviness::Waviness;
 use crate::pour::laid::Used;
-use crate::pour::{Compound, Doubt, Laid, Order, Pour};
+use crate::pour::{Compound, Doubt, Laid, Order, Pin, Pour};
 use crate::reference::{LeastSquares, MinimumZone, Plane, SlopesU};
 use crate::surface::{Level, Outline, Surface};
 use crate::survey::setups::Network;
@@ -191,12 +191,14 @@ pub struct PourPlan {
     pub findings: Findings,
     /// The compounds: the deepest fill first, the finish last.
     pub compounds: Vec<Compound>,
-    /// Volumes, order and the depth at every pin.
+    /// Volumes, layers and orders.
     pub pour: Pour,
     /// How well the fill is known.
     pub doubt: Doubt,
     /// Bags of each compound that are enough in 95 % of cases; None where the layers do not work out with that much more.
     pub bags_95: Option<Vec<u64>>,
+    /// Where the depth is set out: in the order of pouring where that is divided, else of the survey.
+    pub pins: Vec<Pin>,
     /// Depth of compound over every node, m; negative where the floor is too high, NaN where nothing was measured.
     pub depths: Vec<f64>,
 }

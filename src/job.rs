@@ -233,6 +233,11 @@ impl Floor {
                 (None, None) => run::Finish::LeastDepth,
             },
             waste: settings.waste.unwrap_or(USUAL_WASTE),
+            pins: match &settings.pins {
+                Some(Pins::Every(pitch)) => run::Pins::Grid(*pitch),
+                Some(Pins::Listed(file)) => run::Pins::File(file.clone()),
+                None => run::Pins::Readings { of_scan: None },
+            },
         })
     }
 }

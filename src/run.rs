@@ -25,7 +25,7 @@ mod compare;
 mod pour;
 
 pub use compare::{CompareJob, NotPoured, Zero, compare};
-pub use pour::{Finish, PourJob, pour};
+pub use pour::{Finish, Pins, PourJob, USUAL_PITCH, pour};
 
 /// Told how many points have just been read, and how many there are to read in all if the files say so.
 pub type Progress<'a> = dyn Fn(u64, Option<u64>) + Sync + 'a;

@@ -2,7 +2,7 @@
 //!
 //! In: finished results. Out: SVG text, drawn by [`super::map`].
 
-use super::map::{MapPlan, Mark, Scale, SpotKind, svg};
+use super::map::{MapPlan, Mark, Scale, SpotKind, Traced, svg, traced};
 use super::words;
 use crate::error::{Error, Result};
 use crate::findings::{Comparison, Description, EdgeFindings, Findings, PourPlan};
@@ -10,7 +10,7 @@ use crate::flatness::measure::{Measurement, Place};
 use crate::flatness::spots;
 use crate::flatness::verdict::Judged;
 use crate::surface::Surface;
-use crate::units::{MILLIMETRE, System};
+use crate::units::System;
 
 /// Files a title names before it only counts the rest.
 const FILES_NAMED: usize = 2;
@@ -83,18 +83,14 @@ pub fn edge_book(found: &EdgeFindings, units: System) -> Result<String> {
     })
 }
 
-/// Depth of compound, with the depth at every reading.
+/// Depth of compound, with the depth at every pin.
 ///
 /// # Errors
 /// As [`svg`].
 pub fn pour(plan: &PourPlan, units: System) -> Result<String> {
     let surface = &plan.findings.surface;
     let volumes = &plan.pour.volumes;
-    let depths: Vec<f64> = plan
-        .depths
-        .iter()
-        .map(|&depth| if depth < 0.0 { f64::NAN } else { depth })
-        .collect();
+    let depths = depths(plan);
     let mut notes = Vec::new();
     if volumes.ground_area > 0.0 {
         notes.push(format!(
@@ -102,14 +98,10 @@ pub fn pour(plan: &PourPlan, units: System) -> Result<String> {
             units.area(volumes.ground_area)
         ));
     }
-    let pins = surface
-        .pins
-        .iter()
-        .zip(&plan.pour.pin_depths)
-        .map(|(pin, &depth)| Mark::Pin {
-            at: [pin.position[0], pin.position[1]],
-            text: format!("{:.0}", depth / MILLIMETRE),
-        });
+    let pins = plan.pins.iter().map(|pin| Mark::Pin {
+        at: [pin.position[0], pin.position[1]],
+        text: words::whole_mm(pin.depth),
+    });
     svg(&MapPlan {
         title: title(plan.findings.inputs.iter().map(|input| input.file.as_str())),
         subtitle: format!(
@@ -159,7 +151,7 @@ pub fn compare(found: &Comparison, units: System) -> Result<String> {
     let few = surface.pins.len() <= PINS_SHOWN;
     let pins = surface.pins.iter().filter(|_| few).map(|pin| Mark::Pin {
         at: [pin.position[0], pin.position[1]],
-        text: format!("{:.0}", pin.position[2] / MILLIMETRE + 0.0),
+        text: words::whole_mm(pin.position[2]),
     });
     svg(&MapPlan {
         title: title(files.map(|input| input.file.as_str())),
@@ -177,6 +169,32 @@ pub fn compare(found: &Comparison, units: System) -> Result<String> {
         units,
         notes: thin.chain(lower).chain([known]).collect(),
     })
+}
+
+/// Contours of the depth of compound as [`pour`] draws them, and the edge of what was measured, in local plan metres.
+///
+/// # Errors
+/// [`Error::Floor`] where the floor has no extent on the plan.
+pub fn depth_contours(plan: &PourPlan) -> Result<Traced> {
+    traced(&MapPlan {
+        title: String::new(),
+        subtitle: String::new(),
+        quantity: String::new(),
+        surface: &plan.findings.surface,
+        values: &depths(plan),
+        scale: Scale::Depth,
+        marks: Vec::new(),
+        units: System::Metric,
+        notes: Vec::new(),
+    })
+}
+
+/// Depth of compound over every node, m; NaN where there is none.
+fn depths(plan: &PourPlan) -> Vec<f64> {
+    plan.depths
+        .iter()
+        .map(|&depth| if depth < 0.0 { f64::NAN } else { depth })
+        .collect()
 }
 
 /// The floor that was found, about its best plane.

@@ -3,7 +3,7 @@
 use crate::pour::laid::Used;
 use crate::surface::Surface;
 use crate::survey::LaidEdge;
-use crate::units::System;
+use crate::units::{MILLIMETRE, System};
 
 /// A local plan position in the survey's coordinates, or the line and how far along it.
 pub fn place(surface: &Surface, at: [f64; 2], units: System) -> String {
@@ -185,6 +185,12 @@ pub fn used_otherwise(used: &Used) -> Option<&'static str> {
     } else {
         "that may be a mix thinner than the sheet says, filler added, or a datum that is off"
     })
+}
+
+/// A depth to the whole millimetre, as pins are set: `7`.
+pub fn whole_mm(depth: f64) -> String {
+    // Zero is added so that a hair below nothing is nothing.
+    format!("{:.0}", (depth / MILLIMETRE).round() + 0.0)
 }
 
 /// `1 bag`, `5 bags`.

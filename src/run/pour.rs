@@ -3,10 +3,14 @@
 //! floor -> target -> volumes, layers, orders, depths.
 
 use super::{Job, Progress, check, has_plan};
-use crate::error::{Error, Result};
+use crate::error::{Error, Result, Warning};
 use crate::findings::PourPlan;
-use crate::pour::{self, Compound, target};
-use crate::survey::Source;
+use crate::pour::{self, Compound, Pin, Target, pins, target};
+use crate::surface::{Kind, Surface};
+use crate::survey::{Source, places};
+
+/// Where a scan is set out if nobody says where, m: a tape is read at whole metres.
+pub const USUAL_PITCH: f64 = 1.0;
 
 /// What is to be poured.
 #[derive(Debug, Clone)]
@@ -17,6 +21,22 @@ pub struct PourJob {
     pub finish: Finish,
     /// Share of the compound that is lost.
     pub waste: f64,
+    /// Where the depth is set out.
+    pub pins: Pins,
+}
+
+/// Where pins are wanted.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Pins {
+    /// At every reading.
+    Readings {
+        /// A scan has none: then on a grid of so many metres, if any.
+        of_scan: Option<f64>,
+    },
+    /// `--pins 1m`: on a grid of so many metres.
+    Grid(f64),
+    /// `--pins FILE.csv`: at the places in a file.
+    File(String),
 }
 
 /// The level to finish at, as asked for.
@@ -44,7 +64,7 @@ pub fn pour(job: &Job, pouring: &PourJob, progress: &Progress) -> Result<PourPla
     let Some(finish) = compounds.last() else {
         return Err(Error::argument("--compound", "no sheet", "at least one"));
     };
-    let findings = check(job, progress)?;
+    let mut findings = check(job, progress)?;
     let surface = &findings.surface;
     has_plan(surface)?;
     let target = match pouring.finish {
@@ -71,12 +91,32 @@ pub fn pour(job: &Job, pouring: &PourJob, progress: &Progress) -> Result<PourPla
             }
         })
         .collect();
+    let bags_95 = pour::bags_95(surface, &pour, &doubt, &compounds, pouring.waste);
+    let (pins, warning) = pins(surface, &pour.target, &pouring.pins)?;
+    findings.warnings.extend(warning);
     Ok(PourPlan {
-        bags_95: pour::bags_95(surface, &pour, &doubt, &compounds, pouring.waste),
+        bags_95,
         doubt,
         compounds,
         pour,
+        pins,
         depths,
         findings,
     })
+}
+
+/// The pins, and a warning of those that could not be set.
+fn pins(surface: &Surface, target: &Target, wanted: &Pins) -> Result<(Vec<Pin>, Option<Warning>)> {
+    let scan = surface.kind == Kind::Cells;
+    match wanted {
+        Pins::Readings {
+            of_scan: Some(pitch),
+        } if scan => Ok((pins::on_grid(surface, target, *pitch)?, None)),
+        Pins::Readings { .. } => Ok((pins::at_readings(surface, target), None)),
+        Pins::Grid(pitch) => Ok((pins::on_grid(surface, target, *pitch)?, None)),
+        Pins::File(file) => {
+            let places = places::read(&Source::new(file)?, pins::MOST)?;
+            pins::at_places(surface, target, &places)
+        }
+    }
 }

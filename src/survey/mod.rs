@@ -25,6 +25,7 @@ mod list;
 mod lzf;
 mod pcd;
 mod pcd_header;
+pub mod places;
 mod ply;
 mod ply_header;
 mod profile;

@@ -1,6 +1,6 @@
 //! The JSON document of `pour`.
 //!
-//! In: a pour plan. Out: target, volumes, order, load and the depth at every reading.
+//! In: a pour plan. Out: target, volumes, order, load and the depth at every pin.
 
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -116,12 +116,15 @@ struct Load {
     max: f64,
 }
 
-/// Depth of compound at a reading; negative where the floor stands above the target.
+/// Depth of compound at a pin: a reading, or a place asked for; negative where the floor stands above the target.
 #[derive(Debug, Serialize, JsonSchema)]
 struct PinDepth {
     name: String,
     x_m: f64,
     y_m: f64,
+    /// Height of the floor, from the survey's zero.
+    floor_mm: f64,
+    finish_mm: f64,
     depth_mm: f64,
 }
 
@@ -289,17 +292,18 @@ fn layers(plan: &PourPlan) -> Vec<LayerFacts> {
 
 fn pins(plan: &PourPlan) -> Vec<PinDepth> {
     let surface = &plan.findings.surface;
-    surface
-        .pins
+    plan.pins
         .iter()
-        .zip(&plan.pour.pin_depths)
-        .map(|(pin, &depth)| {
-            let [x_m, y_m] = on_plan(surface, [pin.position[0], pin.position[1]]);
+        .map(|pin| {
+            let [x, y, z] = pin.position;
+            let [x_m, y_m] = on_plan(surface, [x, y]);
             PinDepth {
                 name: pin.name.clone(),
                 x_m,
                 y_m,
-                depth_mm: mm(depth),
+                floor_mm: mm(surface.survey_z(z)),
+                finish_mm: mm(surface.survey_z(pin.finish())),
+                depth_mm: mm(pin.depth),
             }
         })
         .collect()

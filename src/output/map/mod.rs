@@ -162,15 +162,40 @@ pub fn svg(plan: &MapPlan) -> Result<String> {
     Ok(drawn(plan)?.0)
 }
 
+/// The lines of a map on the plan, local m. Closed lines end where they begin.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Traced {
+    /// Contours, each with its height, m.
+    pub contours: Vec<(f64, Vec<[f64; 2]>)>,
+    /// The edges of what has a value, and of the holes in it.
+    pub edges: Vec<Vec<[f64; 2]>>,
+}
+
+/// The contours that [`svg`] would draw, without drawing.
+///
+/// # Errors
+/// As [`svg`].
+pub fn traced(plan: &MapPlan) -> Result<Traced> {
+    one_value_a_node(plan)?;
+    let lattice = raster::lattice(plan.surface, plan.values);
+    let extent = layout::extent(plan)?;
+    Ok(Relief::new(plan, &lattice, extent).on_plan(extent))
+}
+
+fn one_value_a_node(plan: &MapPlan) -> Result<()> {
+    let nodes = plan.surface.field.nx * plan.surface.field.ny;
+    if plan.values.len() == nodes {
+        return Ok(());
+    }
+    Err(Error::floor(
+        format!("{} values to draw", plan.values.len()),
+        format!("one for each of the {nodes} nodes"),
+    ))
+}
+
 /// The SVG, and the sheet's texts with the room they take: no two may overlap.
 fn drawn(plan: &MapPlan) -> Result<(String, Vec<(String, boxes::Rect)>)> {
-    let nodes = plan.surface.field.nx * plan.surface.field.ny;
-    if plan.values.len() != nodes {
-        return Err(Error::floor(
-            format!("{} values to draw", plan.values.len()),
-            format!("one for each of the {nodes} nodes"),
-        ));
-    }
+    one_value_a_node(plan)?;
     let lattice = raster::lattice(plan.surface, plan.values);
     let extent = layout::extent(plan)?;
     let ends = colour::ends(plan.scale, plan.values, plan.units);
