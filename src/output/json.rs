@@ -12,6 +12,7 @@ mod edge_book;
 mod fixed;
 mod house;
 mod levels;
+mod materials;
 mod pour;
 
 use schemars::JsonSchema;

@@ -8,6 +8,7 @@ mod edge_book;
 mod fixed;
 mod house;
 mod levels;
+mod materials;
 mod pour;
 mod verdicts;
 

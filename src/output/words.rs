@@ -3,7 +3,7 @@
 use crate::pour::laid::Used;
 use crate::surface::Surface;
 use crate::survey::LaidEdge;
-use crate::units::{MILLIMETRE, System};
+use crate::units::{HOUR, MILLIMETRE, System};
 
 /// A local plan position in the survey's coordinates, or the line and how far along it.
 pub fn place(surface: &Surface, at: [f64; 2], units: System) -> String {
@@ -108,6 +108,23 @@ pub const NO_PRICE: &str = "the compound sheet gives no price";
 /// Why the price of several compounds is null.
 pub const NO_TOTAL: &str = "not every compound sheet gives a price in the same currency";
 
+/// Why the length of edge strip is null.
+pub const NO_EDGE: &str =
+    "a scan alone does not tell a wall from what stood before it: say --outline";
+
+/// Why there is no time until it can be walked on.
+pub const NOTHING_FILLED: &str = "nothing is filled";
+
+/// Why the drying time is null.
+pub const NO_DRYING: &str =
+    "a compound sheet gives no drying_per_day: test the moisture before covering";
+
+/// What goes with every drying time.
+pub const TEST_MOISTURE: &str = "test the moisture before covering, do not trust the rule";
+
+/// Why a liquid has no bottles.
+pub const NO_BOTTLES: &str = "the compound sheet gives no liquid_unit: it is measured out";
+
 /// Dust and old adhesive: whoever takes a high spot down meets them.
 const GRINDING: &str = "Grinding sets free silica dust: extract it at the tool and wear a fitted mask. Old tiles, backing \
      and bitumen adhesive may hold asbestos: have them tested before anybody sands, grinds or lifts them.";
@@ -191,6 +208,27 @@ pub fn used_otherwise(used: &Used) -> Option<&'static str> {
 pub fn whole_mm(depth: f64) -> String {
     // Zero is added so that a hair below nothing is nothing.
     format!("{:.0}", (depth / MILLIMETRE).round() + 0.0)
+}
+
+/// What the edge strip goes round.
+pub fn edge(room: bool) -> &'static str {
+    if room {
+        "the room"
+    } else {
+        "the measured floor"
+    }
+}
+
+/// Seconds as hours.
+pub fn hours(seconds: f64) -> f64 {
+    seconds / HOUR
+}
+
+/// `1 day`, `13 days`: whole ones, a day begun counts.
+pub fn days(days: f64) -> String {
+    // A hair above a whole day is rounding of the sums.
+    let whole = (days - 1e-9).ceil().max(0.0);
+    format!("{whole:.0} {}", if whole == 1.0 { "day" } else { "days" })
 }
 
 /// `1 bag`, `5 bags`.

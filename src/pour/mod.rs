@@ -19,6 +19,7 @@ pub mod laid;
 pub mod lattice;
 pub mod layers;
 pub mod least;
+pub mod materials;
 pub mod order;
 mod patch;
 pub mod pins;
@@ -35,6 +36,7 @@ pub use doubt::{Doubt, bags_95, doubt};
 pub use fixed::FixedLevel;
 pub use laid::{Laid, laid};
 pub use layers::{Layer, layers};
+pub use materials::Materials;
 pub use order::{Order, order};
 pub use pins::Pin;
 pub use target::Target;
@@ -53,6 +55,8 @@ pub struct Pour {
     pub orders: Vec<Order>,
     /// Load added, kg/m².
     pub load: Load,
+    /// What comes with the compound: edge strip, weight, time.
+    pub materials: Materials,
 }
 
 /// Load that the hardened compound adds, kg/m²: its depth times its density.
@@ -86,9 +90,10 @@ pub fn pour(surface: &Surface, target: Target, compounds: &[Compound], waste: f6
             let of_compound = layers.iter().filter(|layer| layer.compound == number);
             order(&together(of_compound), compound, waste)
         })
-        .collect::<Result<_>>()?;
+        .collect::<Result<Vec<Order>>>()?;
     Ok(Pour {
         load: load(&volumes, &layers, compounds),
+        materials: materials::materials(surface, &volumes, &layers, compounds, &orders),
         target,
         volumes,
         layers,

@@ -6,7 +6,10 @@
 //! ```toml
 //! name = "Fast levelling compound"
 //! bag = "25 kg"
+//! liquid = "part B"               # optional: what it is mixed with, water if not said
 //! liquid_per_bag = "5 l"
+//! liquid_unit = "5 l"             # optional: it comes in bottles of this size
+//! liquid_density = "1.02 kg/l"    # optional
 //! coverage = "6 m2 at 2 mm"       # and/or mixed_per_bag = "12 l", consumption = "1.7 kg/m2/mm"
 //! mixed_density = "2.0 kg/l"      # optional, as are the keys below marked so
 //! least_depth = "2 mm"
@@ -15,6 +18,8 @@
 //! working_time = "20 min"
 //! mixing_time = "3 min"
 //! walk_on = "3 h"
+//! drying_per_day = "1 mm to 40 mm, then 0.5 mm"   # optional; or "1 mm"
+//! primer_coverage = "8 m2/l"      # optional
 //! price_per_bag = "28.50 EUR"     # optional
 //! ```
 
@@ -23,7 +28,7 @@ use std::str::FromStr;
 use serde::Deserialize;
 use toml::Spanned;
 
-use super::compound::{Compound, Figures, Price, settle};
+use super::compound::{Compound, Drying, Figures, Price, settle};
 use crate::error::{Error, Place, Result, Warning};
 use crate::survey::Source;
 use crate::units::{
@@ -42,6 +47,7 @@ struct Sheet {
     bag: Text,
     liquid: Option<String>,
     liquid_per_bag: Text,
+    liquid_unit: Option<Text>,
     liquid_density: Option<Text>,
     mixed_per_bag: Option<Text>,
     coverage: Option<Text>,
@@ -93,11 +99,12 @@ impl Reader<'_> {
             .0
             .not_negative(&sheet.liquid_per_bag, |Volume(m3)| m3)?;
         let water = Spanned::new(0..0, WATER.to_owned());
-        let liquid_density = sheet.liquid_density.as_ref().unwrap_or(&water);
         let density = |Density(density)| density;
+        let liquid_density =
+            self.0.positive(sheet.liquid_density.as_ref().unwrap_or(&water), density)?;
         let figures = Figures {
             bag,
-            liquid_mass: liquid_per_bag * self.0.positive(liquid_density, density)?,
+            liquid_mass: liquid_per_bag * liquid_density,
             mixed_volume: self.optional(&sheet.mixed_per_bag, |Volume(m3)| m3)?,
             coverage: self.optional(&sheet.coverage, |Coverage(m3)| m3)?,
             consumption: self.optional(&sheet.consumption, |Consumption(density)| density)?,
@@ -114,22 +121,24 @@ impl Reader<'_> {
             let wanted = format!("a depth of at most {}", sheet.greatest_depth.get_ref());
             return Err(self.0.wrong(&sheet.least_depth, wanted));
         }
-        let seconds = |Duration(seconds)| seconds;
+        let [working_time, mixing_time, walk_on] = self.times(&sheet)?;
         Ok(Compound {
             name: sheet.name,
             bag,
             liquid: sheet.liquid.unwrap_or_else(|| "water".to_owned()),
             liquid_per_bag,
+            liquid_density,
+            bottle: self.optional(&sheet.liquid_unit, |Volume(m3)| m3)?,
             mixed_per_bag: settled.mixed_per_bag,
             mixed_density: settled.mixed_density,
             hardened_density: settled.hardened_density,
             least_depth,
             greatest_depth,
             feather_edge: sheet.feather_edge,
-            working_time: self.0.positive(&sheet.working_time, seconds)?,
-            mixing_time: self.0.positive(&sheet.mixing_time, seconds)?,
-            walk_on: self.0.positive(&sheet.walk_on, seconds)?,
-            drying_per_day: self.optional(&sheet.drying_per_day, Length::m)?,
+            working_time,
+            mixing_time,
+            walk_on,
+            drying: self.drying(&sheet.drying_per_day)?,
             primer_coverage: self.optional(&sheet.primer_coverage, |PerLitre(area)| area)?,
             price: sheet
                 .price_per_bag
@@ -148,6 +157,48 @@ impl Reader<'_> {
             .as_ref()
             .map(|value| self.0.positive(value, si))
             .transpose()
+    }
+
+    /// Working time, mixing time and the time until it can be walked on, s.
+    fn times(&self, sheet: &Sheet) -> Result<[f64; 3]> {
+        let seconds = |value: &Text| self.0.positive(value, |Duration(seconds)| seconds);
+        let working_time = seconds(&sheet.working_time)?;
+        let mixing_time = seconds(&sheet.mixing_time)?;
+        let walk_on = seconds(&sheet.walk_on)?;
+        let worked = sheet.working_time.get_ref();
+        if mixing_time > working_time {
+            let wanted = format!("no more than the working time of {worked}");
+            return Err(self.0.wrong(&sheet.mixing_time, wanted));
+        }
+        if walk_on < working_time {
+            let wanted = format!("no less than the working time of {worked}");
+            return Err(self.0.wrong(&sheet.walk_on, wanted));
+        }
+        Ok([working_time, mixing_time, walk_on])
+    }
+
+    /// `1 mm`, or `1 mm to 40 mm, then 0.5 mm`.
+    fn drying(&self, value: &Option<Text>) -> Result<Option<Drying>> {
+        let Some(value) = value else { return Ok(None) };
+        let depth = |text: &str| {
+            let depth = text.trim().parse::<Length>().ok()?.m();
+            (depth > 0.0).then_some(depth)
+        };
+        let read = || match value.get_ref().split_once(" to ") {
+            None => Some(Drying {
+                per_day: depth(value.get_ref())?,
+                deeper: [f64::INFINITY; 2],
+            }),
+            Some((per_day, deeper)) => {
+                let (from, then) = deeper.split_once(", then ")?;
+                Some(Drying {
+                    per_day: depth(per_day)?,
+                    deeper: [depth(from)?, depth(then)?],
+                })
+            }
+        };
+        let wanted = "a depth a day, such as 1 mm, or 1 mm to 40 mm, then 0.5 mm";
+        read().map(Some).ok_or_else(|| self.0.wrong(value, wanted))
     }
 
     /// An amount and its currency in either order: `28.50 EUR`, `£28.50`.
@@ -277,6 +328,45 @@ price_per_bag = "28.50 EUR"
         assert_eq!(compound.warnings, []);
     }
 
+    /// 5 l of a second part at 1.1 kg/l weigh 5.5 kg: 30.5 kg with the powder, in 15 l.
+    #[test]
+    fn a_second_part_comes_in_bottles_and_has_its_own_weight() {
+        let bottles =
+            "liquid = \"part B\"\nliquid_unit = \"2.5 l\"\nliquid_density = \"1.1 kg/l\"\n";
+        let text = SHEET.replace("mixed_density = \"2.0 kg/l\"\n", "");
+        let text = text.replace("hardened_density = \"1.9 kg/l\"\n", bottles);
+        let compound = Compound::parse(&text, "sheet.toml").expect("a good sheet");
+        assert_eq!(
+            (compound.liquid.as_str(), compound.bottle),
+            ("part B", Some(0.0025))
+        );
+        assert!((compound.mixed_density - 30.5 / 0.015).abs() < 1e-9);
+        assert!(error(&text.replace("\"2.5 l\"", "\"0 l\"")).contains("more than zero"));
+    }
+
+    #[test]
+    fn drying_may_slow_down_where_it_is_deep() {
+        let days = |rule: &str, depth: f64| {
+            let text = SHEET.replace(
+                "drying_per_day = \"1 mm\"",
+                &format!("drying_per_day = \"{rule}\""),
+            );
+            let compound = Compound::parse(&text, "sheet.toml").expect(rule);
+            compound.drying_days(depth).expect("a rule")
+        };
+        let near = |found: f64, wanted: f64| assert!((found - wanted).abs() < 1e-9, "{found}");
+        near(days("2 mm", 0.05), 25.0);
+        near(days("1 mm to 40 mm, then 0.5 mm", 0.03), 30.0);
+        near(days("1 mm to 40 mm, then 0.5 mm", 0.05), 60.0);
+        for wrong in ["1", "0 mm", "1 mm to 40 mm", "1 mm to 40 mm, then 0 mm"] {
+            let text = SHEET.replace(
+                "drying_per_day = \"1 mm\"",
+                &format!("drying_per_day = \"{wrong}\""),
+            );
+            assert!(error(&text).contains("line 12"), "{wrong}");
+        }
+    }
+
     /// 6 m² at 2 mm and 2.4 m² at 5 mm are both 12 l (common practice, no source); 25 kg at 25/12 kg/m²/mm too.
     #[test]
     fn the_three_ways_to_state_a_yield_agree() {
@@ -322,6 +412,8 @@ price_per_bag = "28.50 EUR"
             ("\"2 mm\"", "\"-2 mm\""),
             ("\"25 kg\"", "\"0 kg\""),
             ("\"20 min\"", "\"0 min\""),
+            ("\"3 min\"", "\"20 min\""),
+            ("\"3 h\"", "\"19 min\""),
             ("\"28.50 EUR\"", "\"28.50\""),
             ("\"28.50 EUR\"", "\"28.5.0 EUR\""),
             ("\"15 l\"", "\"150 l\""),

@@ -5,6 +5,7 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
+use super::materials::{Materials, materials};
 use super::{
     Input, Level, SurfaceFacts, Survey, inputs, level, litres, mm, on_plan, rounded, surface_facts,
     survey,
@@ -88,6 +89,10 @@ struct OrderOf {
     bags_95_reason: Option<&'static str>,
     liquid: String,
     liquid_l: f64,
+    /// Whole bottles of the liquid.
+    bottles: Option<u64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    bottles_reason: Option<&'static str>,
     mixed_l: f64,
     spare_l: f64,
     primer_l: Option<f64>,
@@ -108,6 +113,12 @@ struct LayerFacts {
     mean_depth_mm: f64,
     min_depth_mm: f64,
     max_depth_mm: f64,
+    /// Until it is dry where it is deepest, by the sheet's rule.
+    drying_days: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    drying_days_reason: Option<&'static str>,
+    /// Until it can be walked on.
+    walk_on_h: f64,
 }
 
 #[derive(Debug, Serialize, JsonSchema)]
@@ -140,6 +151,7 @@ pub struct Pour {
     target: TargetFacts,
     volume: Volume,
     order: Order,
+    materials: Materials,
     /// Null until lowspot divides the floor into batches.
     batches: Option<Vec<()>>,
     batches_reason: &'static str,
@@ -185,6 +197,7 @@ pub fn pour(plan: &PourPlan) -> Pour {
             max_depth_mm: mm(volumes.max_depth),
         },
         order: order(plan),
+        materials: materials(plan),
         batches: None,
         batches_reason: words::NO_MIXES,
         lifts: plan.pour.layers.len(),
@@ -263,6 +276,8 @@ fn order_of(compound: &Compound, order: &pour::Order, bags_95: Option<u64>) -> O
         bags_95_reason: bags_95.is_none().then_some(words::NO_LAYERS_95),
         liquid: compound.liquid.clone(),
         liquid_l: litres(order.liquid),
+        bottles: order.bottles,
+        bottles_reason: order.bottles.is_none().then_some(words::NO_BOTTLES),
         mixed_l: litres(order.mixed),
         spare_l: litres(order.spare),
         primer_l: order.primer.map(litres),
@@ -278,6 +293,7 @@ fn layers(plan: &PourPlan) -> Vec<LayerFacts> {
     from_below
         .filter_map(|layer| {
             let compound = plan.compounds.get(layer.compound)?;
+            let drying_days = compound.drying_days(layer.volumes.max_depth);
             Some(LayerFacts {
                 compound: compound.name.clone(),
                 fill_l: litres(layer.volumes.fill),
@@ -285,6 +301,9 @@ fn layers(plan: &PourPlan) -> Vec<LayerFacts> {
                 mean_depth_mm: mm(layer.volumes.mean_depth),
                 min_depth_mm: mm(layer.volumes.min_depth),
                 max_depth_mm: mm(layer.volumes.max_depth),
+                drying_days: drying_days.map(rounded),
+                drying_days_reason: drying_days.is_none().then_some(words::NO_DRYING),
+                walk_on_h: rounded(words::hours(compound.walk_on)),
             })
         })
         .collect()
