@@ -179,7 +179,7 @@ struct ClassesArgs {
 /// Beside `--job` stand only options that say what to put out; the others are keys of the job file.
 fn beside_job(arg: Arg) -> Arg {
     match arg.get_id().as_str() {
-        "job" | "imperial" | "json" | "map" | "pins_out" => arg,
+        "job" | "imperial" | "json" | "map" | "pins_out" | "dxf" => arg,
         "files" => arg
             .required(false)
             .required_unless_present("job")
@@ -433,6 +433,9 @@ fn pour_job(file: &str, args: &PourArgs) -> Result<bool> {
         }
         if let Some(path) = &args.pins_out {
             files.add(&of_floor(path, floor), setting_out::pins(&floor.plan)?)?;
+        }
+        if let Some(path) = &args.dxf {
+            files.add(&of_floor(path, floor), drawing::pour(&floor.plan)?)?;
         }
     }
     let printed = if survey.json {

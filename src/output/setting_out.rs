@@ -16,7 +16,7 @@ use crate::units::MILLIMETRE;
 pub fn pins(plan: &PourPlan) -> Result<Vec<u8>> {
     let surface = &plan.findings.surface;
     if plan.pins.is_empty() {
-        let wanted = "pins to set: say where with --pins 1m or --pins FILE.csv";
+        let wanted = "pins to set: --pins 1m or --pins FILE.csv, in a job file pins = \"1m\"";
         return Err(Error::floor("no single readings", wanted));
     }
     let divided = plan.pins.iter().any(|pin| pin.batch.is_some());

@@ -104,6 +104,8 @@ fn drying_days(volumes: &Volumes, layers: &[Layer], compounds: &[Compound]) -> O
 
 #[cfg(test)]
 mod tests {
+    use geo::polygon;
+
     use super::*;
     use crate::pour::compound::Drying;
     use crate::pour::sheet::tests::SHEET;
@@ -143,7 +145,7 @@ mod tests {
             .triangles
             .retain(|triangle| !triangle.iter().all(inside));
         near(edge_strip(&floor), 18.0);
-        let room = geo::polygon!(exterior: [(x: 0.0, y: 0.0), (x: 4.2, y: 0.0), (x: 4.2, y: 3.1), (x: 0.0, y: 3.1)],
+        let room = polygon!(exterior: [(x: 0.0, y: 0.0), (x: 4.2, y: 0.0), (x: 4.2, y: 3.1), (x: 0.0, y: 3.1)],
             interiors: [[(x: 1.0, y: 1.0), (x: 1.4, y: 1.0), (x: 1.4, y: 1.4), (x: 1.0, y: 1.4)]]);
         floor.outline = Some(Outline { polygon: room });
         near(edge_strip(&floor), 14.6 + 1.6);

@@ -100,8 +100,9 @@ impl Reader<'_> {
             .not_negative(&sheet.liquid_per_bag, |Volume(m3)| m3)?;
         let water = Spanned::new(0..0, WATER.to_owned());
         let density = |Density(density)| density;
-        let liquid_density =
-            self.0.positive(sheet.liquid_density.as_ref().unwrap_or(&water), density)?;
+        let liquid_density = self
+            .0
+            .positive(sheet.liquid_density.as_ref().unwrap_or(&water), density)?;
         let figures = Figures {
             bag,
             liquid_mass: liquid_per_bag * liquid_density,
@@ -412,7 +413,7 @@ price_per_bag = "28.50 EUR"
             ("\"2 mm\"", "\"-2 mm\""),
             ("\"25 kg\"", "\"0 kg\""),
             ("\"20 min\"", "\"0 min\""),
-            ("\"3 min\"", "\"20 min\""),
+            ("\"3 min\"", "\"21 min\""),
             ("\"3 h\"", "\"19 min\""),
             ("\"28.50 EUR\"", "\"28.50\""),
             ("\"28.50 EUR\"", "\"28.5.0 EUR\""),
