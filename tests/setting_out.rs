@@ -4,6 +4,10 @@ use std::fs;
 use std::path::Path;
 use std::process::{Command, Output};
 
+use lowspot::output::setting_out;
+use lowspot::pour::pins::in_order_of_pouring;
+use lowspot::run::{self, Finish, Job, Pins, PourJob};
+
 const SAMPLES: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/sample-surveys");
 
 /// Runs `lowspot pour` in a folder, on a survey and its compound.
@@ -184,6 +188,35 @@ fn what_cannot_be_set_out_is_said_and_nothing_written() {
         assert!(error.contains(wanted), "{error}");
         assert!(!folder.path().join("no.dxf").exists());
     }
+}
+
+/// Where a pour is divided, the table names each pin's batch; a pin that none passes has no number.
+#[test]
+fn the_batch_stands_beside_the_depth() {
+    let studio = Path::new(SAMPLES).join("corner-studio");
+    let file = |name: &str| studio.join(name).to_str().unwrap().to_owned();
+    let job = Job {
+        files: vec![file("survey.csv")],
+        ..Job::default()
+    };
+    let pouring = PourJob {
+        compounds: vec![file("compound.toml")],
+        finish: Finish::LeastDepth,
+        waste: 0.05,
+        pins: Pins::Grid(2.0),
+    };
+    let mut plan = run::pour(&job, &pouring, &|_, _| {}).unwrap();
+    let count = plan.pins.len();
+    assert!(count > 3);
+    plan.pins[count - 1].batch = Some(1);
+    plan.pins[0].batch = Some(2);
+    in_order_of_pouring(&mut plan.pins);
+    let table = String::from_utf8(setting_out::pins(&plan).unwrap()).unwrap();
+    let batches: Vec<_> = table
+        .lines()
+        .map(|row| row.rsplit(',').next().unwrap())
+        .collect();
+    assert_eq!(batches[..4], ["batch", "1", "2", ""]);
 }
 
 /// The sheet of two parts: 20 kg of powder and a bottle of 5 l at 1.02 kg/l to a bag.

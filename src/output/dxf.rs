@@ -215,7 +215,7 @@ pub(super) mod tests {
             &[[0.0, 0.0], [4.0, 0.0], [4.0, 3.0], [0.0, 0.0]],
             0.005,
         );
-        drawing.point(WALL, [500_000.12344, -0.00001, 7.0]);
+        drawing.point(WALL, [500_000.123_44, -0.00001, 7.0]);
         let groups = groups(&drawing.finish());
         let count = |kind: &str| groups.iter().filter(|(c, v)| *c == 0 && v == kind).count();
         // A closed line says its first corner once.
