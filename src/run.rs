@@ -1,4 +1,4 @@
-//! The whole pipeline on one screen: a [`Job`] goes in, [`Findings`] or a [`PourPlan`] come out. The first file to read.
+//! The whole pipeline on one screen: a [`Job`] goes in, [`Findings`] or a [`PourPlan`](crate::findings::PourPlan) come out. The first file to read.
 //!
 //! files -> survey -> surface -> planes, straightedges, spots, F-numbers -> verdicts; then `run/pour.rs`: target, volume, order.
 
