@@ -76,6 +76,15 @@ impl Datum {
         Some(datum)
     }
 
+    /// The middle of the places that it rests on, in the surveys' coordinates, m; None if it is not known where one is.
+    pub fn middle(&self) -> Option<[f64; 2]> {
+        let places: Option<Vec<_>> = self.fixed.iter().map(|fixed| fixed.at).collect();
+        let places = places?;
+        let mean =
+            |axis: usize| places.iter().map(|at| at[axis]).sum::<f64>() / places.len() as f64;
+        Some([mean(0), mean(1)])
+    }
+
     /// What would seem to be laid at a place where nothing was, m.
     pub fn left_over(&self, fixed: &Fixed) -> f64 {
         self.shift - fixed.difference()

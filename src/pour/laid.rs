@@ -9,7 +9,8 @@
 //! small squares, a scan's cells or an eighth of the closer readings wide, and t is taken at their middles: exact for two
 //! scans that share their cells, and else but for the squares that an edge or a fold crosses.
 //! Mean: u² = Σ (ū² / n + c²) + u_shift² over both surveys, ū² the mean of the heights' u², n the heights in what is compared,
-//! c what averaging does not remove.
+//! c what averaging does not remove. Tilted lasers add (tilt · distance)² of both surveys, the distance from the middle of what
+//! brings the zeros together: to a place, or to the middle of the floor for the mean.
 //! "Beyond doubt" of the worst of n places: k = √(2 ln(n / 0.1)), as P(Z > k) is at most exp(-k²/2) / 2, so that all n
 //! together are wrong in less than one case in twenty.
 //! Not here: what the floor does between readings: there thickness is straight from one to the next.
@@ -170,7 +171,12 @@ pub fn laid(
     let area: f64 = places.iter().map(|(_, share)| share).sum();
     let volume: f64 = places.iter().map(|(at, share)| share * at.value).sum();
     let own: f64 = sides.iter().map(|side| variance_of_mean(side, area)).sum();
-    let mean_u = (own + datum.u.powi(2)).sqrt();
+    let middle = [0, 1].map(|axis| {
+        let moment = |(at, share): &(Thickness, f64)| share * field.position(at.node)[axis];
+        places.iter().map(moment).sum::<f64>() / area
+    });
+    let tilt = lattice::tilt(before, after, &datum)(middle);
+    let mean_u = (own + datum.u.powi(2) + tilt.powi(2)).sqrt();
     Ok(Laid {
         thin: least_depth.map(|depth| thin(&field, &places, depth)),
         lower: lower(&places),

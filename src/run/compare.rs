@@ -189,6 +189,14 @@ fn thickness(
     let mut found = laid(sides, datum, outline, least_depth, before.job.units)?;
     let inside = not_poured_inside(&found);
     found.datum.warnings.extend(inside);
+    let tilted = before.job.tilt.or(after.job.tilt).is_some();
+    if tilted && found.datum.middle().is_none() {
+        found.datum.warnings.push(Warning(
+            "where the benchmark stands is not known, so --tilt is not counted in thickness: bring the surveys together by \
+             --not-poured to have it counted"
+                .to_owned(),
+        ));
+    }
     Ok(found)
 }
 

@@ -161,9 +161,25 @@ fn lattice(before: &Side, after: &Side, offset: [f64; 2]) -> HeightField {
 /// Differences of local heights become thickness: zeros brought together, and the doubt of that added.
 fn plus_datum(mut field: HeightField, before: &Side, after: &Side, datum: &Datum) -> HeightField {
     let [.., oz] = offset(before, after);
-    field.z.iter_mut().for_each(|z| *z += oz + datum.shift);
-    field.u.iter_mut().for_each(|u| *u = u.hypot(datum.u));
+    let tilt = tilt(before, after, datum);
+    for node in 0..field.z.len() {
+        let tilt = tilt(field.position(node));
+        field.z[node] += oz + datum.shift;
+        field.u[node] = field.u[node].hypot(datum.u).hypot(tilt);
+    }
     field
+}
+
+/// What the tilt of both surveys makes of a thickness at a place (local to the floor before), m: it grows with the distance from
+/// the middle of what brings the zeros together. Nothing where that is not known.
+pub(super) fn tilt(before: &Side, after: &Side, datum: &Datum) -> impl Fn([f64; 2]) -> f64 {
+    let [x0, y0, _] = before.surface.origin;
+    let tilts = [before, after].map(|side| side.surface.shared.tilt);
+    let middle = datum.middle().map(|[x, y]| [x - x0, y - y0]);
+    move |[x, y]| {
+        let away = middle.map_or(0.0, |middle| (x - middle[0]).hypot(y - middle[1]));
+        tilts[0].hypot(tilts[1]) * away
+    }
 }
 
 /// The floor that each node of a grid stands for, m²: a quarter of every whole cell at it. A reading with none stands apart,

@@ -279,3 +279,31 @@ fn bags_against_what_the_floor_shows() {
     };
     assert_eq!(Used::new(13.0, &nothing, &compound).difference(), None);
 }
+
+/// Lasers tilted by 0.3 and 0.4 mm/m, brought together at (3, 6): 4 m from the middle of the floor at (3, 2) that is 2 mm,
+/// 5 m from (6, 2) 2.5 mm.
+#[test]
+fn a_tilt_counts_by_the_distance_from_what_was_not_poured() {
+    let mut floors = [old, new].map(|z| readings(grid(0.5), z));
+    for (floor, tilt) in floors.iter_mut().zip([0.3e-3, 0.4e-3]) {
+        floor.field.u.fill(0.0);
+        floor.shared.tilt = tilt;
+    }
+    let sides = [&floors[0], &floors[1]].map(side);
+    let found = |at| {
+        let fixed = Fixed {
+            name: "door".to_owned(),
+            at,
+            before: [0.0; 2],
+            after: [0.0; 2],
+        };
+        let datum = Datum::new(vec![fixed], System::Metric).unwrap();
+        laid(sides, datum, None, None, System::Metric).unwrap()
+    };
+    let placed = found(Some([3.0, 6.0]));
+    assert!((placed.mean_u - 2e-3).abs() < 1e-12, "{}", placed.mean_u);
+    let node = 4 * 13 + 12;
+    assert_eq!(placed.surface.field.position(node), [6.0, 2.0]);
+    assert!((placed.surface.field.u[node] - 2.5e-3).abs() < 1e-12);
+    assert_eq!(found(None).mean_u, 0.0);
+}
