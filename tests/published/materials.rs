@@ -1,7 +1,7 @@
 //! Weights and drying times that others work out.
 
 use lowspot::pour::{Compound, Target, pour};
-use lowspot::surface::{HeightField, Kind, PointsByFate, Surface};
+use lowspot::surface::{HeightField, Kind, PointsByFate, Shared, Surface};
 
 /// 1 m² of level floor at zero.
 fn square_metre() -> Surface {
@@ -24,6 +24,7 @@ fn square_metre() -> Surface {
         area: 1.0,
         unmeasured: 0.0,
         points: PointsByFate::default(),
+        shared: Shared::default(),
         noise: None,
         warnings: Vec::new(),
     }
