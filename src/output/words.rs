@@ -1,5 +1,6 @@
 //! The sentences that reports share, in one place.
 
+use crate::pour::Compound;
 use crate::pour::laid::Used;
 use crate::surface::Surface;
 use crate::survey::LaidEdge;
@@ -122,9 +123,6 @@ pub const NO_DRYING: &str =
 /// What goes with every drying time.
 pub const TEST_MOISTURE: &str = "test the moisture before covering, do not trust the rule";
 
-/// Why a liquid has no bottles.
-pub const NO_BOTTLES: &str = "the compound sheet gives no liquid_unit: it is measured out";
-
 /// Dust and old adhesive: whoever takes a high spot down meets them.
 const GRINDING: &str = "Grinding sets free silica dust: extract it at the tool and wear a fitted mask. Old tiles, backing \
      and bitumen adhesive may hold asbestos: have them tested before anybody sands, grinds or lifts them.";
@@ -208,6 +206,21 @@ pub fn used_otherwise(used: &Used) -> Option<&'static str> {
 pub fn whole_mm(depth: f64) -> String {
     // Zero is added so that a hair below nothing is nothing.
     format!("{:.0}", (depth / MILLIMETRE).round() + 0.0)
+}
+
+/// So much liquid: `45.0 l`, or `9 bottles (5.0 l each)`.
+pub fn liquid(compound: &Compound, liquid: f64, units: System) -> String {
+    match compound.bottle.zip(compound.bottles(liquid)) {
+        Some((bottle, 1)) => format!("1 bottle ({})", units.volume(bottle)),
+        Some((bottle, count)) => format!("{count} bottles ({} each)", units.volume(bottle)),
+        None => units.volume(liquid),
+    }
+}
+
+/// Why a liquid has no bottles.
+pub fn no_bottles(compound: &Compound) -> Option<&'static str> {
+    let reason = "the compound sheet gives no liquid_unit: it is measured out";
+    compound.bottle.is_none().then_some(reason)
 }
 
 /// What the edge strip goes round.

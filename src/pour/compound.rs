@@ -5,6 +5,7 @@
 //! (common practice, no source).
 //! Not here: how the sheet is written (see `sheet.rs`).
 
+use super::order::whole_up;
 use crate::error::Warning;
 use crate::units::LITRE;
 
@@ -68,6 +69,11 @@ pub struct Compound {
 }
 
 impl Compound {
+    /// Whole bottles that hold so much liquid (m³), where it is bought by the bottle.
+    pub fn bottles(&self, liquid: f64) -> Option<u64> {
+        self.bottle.map(|bottle| whole_up(liquid / bottle) as u64)
+    }
+
     /// Days for `depth` (m) to dry, where the sheet gives a rule.
     pub fn drying_days(&self, depth: f64) -> Option<f64> {
         self.drying.map(|drying| drying.days(depth))

@@ -41,7 +41,7 @@ pub fn materials(
     orders: &[Order],
 ) -> Materials {
     let masses = compounds.iter().zip(orders).map(|(compound, order)| {
-        let bottles = compound.bottle.zip(order.bottles);
+        let bottles = compound.bottle.zip(compound.bottles(order.liquid));
         let liquid = bottles.map_or(order.liquid, |(bottle, count)| bottle * count as f64);
         compound.bag * order.bags as f64 + compound.liquid_density * liquid
     });

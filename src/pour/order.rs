@@ -21,8 +21,6 @@ pub struct Order {
     pub bags: u64,
     /// Liquid for all bags, m³.
     pub liquid: f64,
-    /// Whole bottles of it, where it is bought by the bottle.
-    pub bottles: Option<u64>,
     /// Mixed compound needed, waste included, m³.
     pub mixed: f64,
     /// What the bags make beyond that, m³.
@@ -55,9 +53,6 @@ pub fn order(volumes: &Volumes, compound: &Compound, waste: f64) -> Result<Order
     Ok(Order {
         bags: bags as u64,
         liquid: bags * compound.liquid_per_bag,
-        bottles: compound
-            .bottle
-            .map(|bottle| whole_up(bags * compound.liquid_per_bag / bottle) as u64),
         mixed,
         spare: (bags * compound.mixed_per_bag - mixed).max(0.0),
         primer: compound
@@ -149,7 +144,10 @@ mod tests {
                 ..compound()
             };
             let order = order(&Volumes::even(20.0, 0.006), &two_part, 0.05).expect("an order");
-            assert_eq!((order.bags, order.bottles), (9, Some(wanted)));
+            assert_eq!(
+                (order.bags, two_part.bottles(order.liquid)),
+                (9, Some(wanted))
+            );
         }
     }
 

@@ -58,6 +58,10 @@ struct OrderOf {
     bags_in_one_go: u64,
     liquid: String,
     liquid_l: f64,
+    /// Whole bottles of the liquid.
+    bottles: Option<u64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    bottles_reason: Option<&'static str>,
     mixed_l: f64,
     primer_l: Option<f64>,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -116,6 +120,8 @@ fn order_of(order: &Together) -> OrderOf {
         bags_in_one_go: order.bags_in_one_go,
         liquid: compound.liquid.clone(),
         liquid_l: litres(order.liquid),
+        bottles: compound.bottles(order.liquid),
+        bottles_reason: words::no_bottles(compound),
         mixed_l: litres(order.mixed),
         primer_l: order.primer.map(litres),
         primer_l_reason: order.primer.is_none().then_some(words::NO_PRIMER),

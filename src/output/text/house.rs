@@ -54,7 +54,8 @@ fn buy(page: &mut Page, house: &HousePlan, units: System) {
     let orders = house.orders();
     for order in &orders {
         let bags = styled(&words::bags(order.bags), Style::new().bold());
-        let (liquid, compound) = (units.volume(order.liquid), &order.compound);
+        let compound = &order.compound;
+        let liquid = words::liquid(compound, order.liquid, units);
         let floors = match house.floors.len() {
             1 => String::new(),
             count => format!(", for {count} floors"),

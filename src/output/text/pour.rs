@@ -8,7 +8,7 @@ use super::materials::materials;
 use super::{Page, height, measured, notes, styled};
 use crate::findings::PourPlan;
 use crate::output::words;
-use crate::pour::{Compound, Order, Target};
+use crate::pour::Target;
 use crate::surface::Kind;
 use crate::units::System;
 
@@ -75,7 +75,7 @@ fn buy(page: &mut Page, plan: &PourPlan, units: System) {
             continue;
         }
         let bags = styled(&words::bags(order.bags), Style::new().bold());
-        let liquid = liquid(compound, order, units);
+        let liquid = words::liquid(compound, order.liquid, units);
         let what = format!(
             "{bags} of {}, and {liquid} of {}",
             compound.name, compound.liquid
@@ -133,15 +133,6 @@ fn fill_doubt(plan: &PourPlan, units: System) -> String {
     };
     let (u, heights) = (shown(doubt.fill_u), shown(doubt.heights));
     format!("fill known to {u} (u): {heights} from the heights{tilt}{between}")
-}
-
-/// `45.0 l`, or `9 bottles (5.0 l each)`.
-fn liquid(compound: &Compound, order: &Order, units: System) -> String {
-    match compound.bottle.zip(order.bottles) {
-        Some((bottle, 1)) => format!("1 bottle ({})", units.volume(bottle)),
-        Some((bottle, count)) => format!("{count} bottles ({} each)", units.volume(bottle)),
-        None => units.volume(order.liquid),
-    }
 }
 
 /// Where one layer is not enough.
