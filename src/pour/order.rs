@@ -9,7 +9,7 @@ use crate::error::{Error, Result, Warning};
 use crate::units::{MILLIMETRE, System};
 
 /// A count this close above a whole number is that number: what is over is rounding of the sums.
-const SAME: f64 = 1e-9;
+pub(super) const SAME: f64 = 1e-9;
 
 /// More bags than this are no floor but a slip in a unit.
 const MOST_BAGS: f64 = 1e6;

@@ -1,11 +1,12 @@
 //! The edge of a patch of floor, simplified to what a person can snap a line to.
 //!
-//! In: which cells of a lattice belong to the patch. Out: the corners of its outer edge, local m.
+//! In: which cells of a lattice belong to the patch. Out: the corners of its outer edge, local m; the way its walls run.
 
 use std::collections::{BTreeMap, BTreeSet};
 
 use geo::{LineString, Simplify};
 
+use super::distance::neighbours;
 use crate::surface::HeightField;
 
 /// How far the simplified edge may lie off the cells', m: half a hand's breadth. On a coarse lattice, a cell.
@@ -34,6 +35,33 @@ pub(super) fn outline(field: &HeightField, cells: &[usize]) -> Vec<[f64; 2]> {
         .take(corners)
         .map(|corner| [corner.x, corner.y])
         .collect()
+}
+
+/// The way along the longer walls, a unit vector: the turn, to the degree, that puts the patch into the smallest rectangle.
+pub(super) fn along_the_walls(field: &HeightField, cells: &[usize]) -> [f64; 2] {
+    let edge: Vec<[f64; 2]> = cells
+        .iter()
+        .filter(|&&cell| neighbours(field, cell).count() < 8)
+        .map(|&cell| field.position(cell))
+        .collect();
+    let rectangle = |degrees: f64| {
+        let (sin, cos) = degrees.to_radians().sin_cos();
+        let extent = |[a, b]: [f64; 2]| {
+            let along = edge.iter().map(|[x, y]| a * x + b * y);
+            let (low, high) = along.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), x| {
+                (low.min(x), high.max(x))
+            });
+            high - low
+        };
+        ([cos, sin], extent([cos, sin]), extent([-sin, cos]))
+    };
+    let turns = (0..90).map(|degrees| rectangle(f64::from(degrees)));
+    let smallest = turns.min_by(|a, b| (a.1 * a.2).total_cmp(&(b.1 * b.2)));
+    match smallest {
+        Some(([cos, sin], along, across)) if across > along => [-sin, cos],
+        Some((along, ..)) => along,
+        None => [1.0, 0.0],
+    }
 }
 
 /// The sides of cells behind which the patch ends, each from corner to corner with the patch on its left.
@@ -142,6 +170,23 @@ mod tests {
             "#.......",
         ]);
         assert!(found.len() <= 4, "{found:?}");
+    }
+
+    /// A rectangle of 4 m x 1 m turned by 30 degrees.
+    #[test]
+    fn walls_that_are_not_square_to_the_axes() {
+        let mut field = HeightField::unmeasured([0.0; 2], [0.05, 0.05], [100, 80]);
+        let (sin, cos) = 30f64.to_radians().sin_cos();
+        for cell in 0..field.z.len() {
+            let [x, y] = field.position(cell);
+            let (along, across) = (cos * (x - 0.6) + sin * y, cos * y - sin * (x - 0.6));
+            if (0.0..4.0).contains(&along) && (0.0..1.0).contains(&across) {
+                field.z[cell] = 0.0;
+            }
+        }
+        let cells: Vec<usize> = field.measured().map(|(cell, _)| cell).collect();
+        let [x, y] = along_the_walls(&field, &cells);
+        assert!((y.atan2(x).to_degrees() - 30.0).abs() <= 1.0, "{x} {y}");
     }
 
     #[test]
