@@ -10,7 +10,7 @@ use crate::flatness::spots::Spot;
 use crate::flatness::straightedge::Straightedge;
 use crate::flatness::verdict::{Judged, Verdict};
 use crate::flatness::waviness::Waviness;
-use crate::pour::{Compound, Order, Pour};
+use crate::pour::{Compound, Mixing, Order, Pour};
 use crate::reference::{LeastSquares, MinimumZone, Plane};
 use crate::surface::{Level, Surface};
 use crate::survey::setups::Network;
@@ -114,6 +114,8 @@ pub struct PourPlan {
     pub compounds: Vec<Compound>,
     /// Volumes, order and the depth at every pin.
     pub pour: Pour,
+    /// Mixes and, where a way out is known, batches.
+    pub mixing: Mixing,
     /// Depth of compound over every node, m; negative where the floor is too high, NaN where nothing was measured.
     pub depths: Vec<f64>,
 }
@@ -137,6 +139,7 @@ impl PourPlan {
             .iter()
             .chain(self.compounds.iter().flat_map(|sheet| &sheet.warnings))
             .chain(self.pour.orders.iter().flat_map(|order| &order.warnings))
+            .chain(&self.mixing.warnings)
     }
 }
 

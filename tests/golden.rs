@@ -16,6 +16,7 @@ const ROOT: &str = env!("CARGO_MANIFEST_DIR");
 struct Sample {
     name: &'static str,
     survey: &'static [&'static str],
+    pour: &'static [&'static str],
     class: &'static str,
     exit_code: i32,
 }
@@ -24,24 +25,28 @@ const SAMPLES: &[Sample] = &[
     Sample {
         name: "weavers-kitchen",
         survey: &["survey.csv"],
+        pour: &["--exit", "0,0.6"],
         class: "SR2",
         exit_code: 1,
     },
     Sample {
         name: "corner-studio",
         survey: &["survey.csv", "--outline", "outline.csv"],
+        pour: &["--exit", "6.4,0.8"],
         class: "SR2",
         exit_code: 1,
     },
     Sample {
         name: "loom-workshop",
         survey: &["scan.laz"],
+        pour: &["--exit", "0,0.9"],
         class: "SR2",
         exit_code: 1,
     },
     Sample {
         name: "twin-peg-hall",
         survey: &["survey.csv", "--u", "0.5mm"],
+        pour: &["--exit", "12,4", "--crew", "2"],
         class: "SR2",
         exit_code: 0,
     },
@@ -146,15 +151,26 @@ fn outputs_of_every_sample() {
             &expected.join("describe.txt"),
             &run(sample, "describe", &[]),
         );
-        let compound = ["--compound", "compound.toml", "--map", &path("depths.svg")];
-        golden(&expected.join("pour.txt"), &run(sample, "pour", &compound));
+        let compound = ["--compound", "compound.toml"];
+        run(
+            sample,
+            "pour",
+            &[&compound[..], &["--map", &path("depths.svg")]].concat(),
+        );
         golden(
             &expected.join("depths.svg"),
             &fs::read(path("depths.svg")).unwrap(),
         );
+        let batches = [&compound[..], sample.pour].concat();
+        let map = path("pour.svg");
+        golden(
+            &expected.join("pour.txt"),
+            &run(sample, "pour", &[&batches[..], &["--map", &map]].concat()),
+        );
+        golden(&expected.join("pour.svg"), &fs::read(map).unwrap());
         golden(
             &expected.join("pour.json"),
-            &run(sample, "pour", &[&compound[..2], &["--json"]].concat()),
+            &run(sample, "pour", &[&batches[..], &["--json"]].concat()),
         );
     }
 }
@@ -162,7 +178,7 @@ fn outputs_of_every_sample() {
 #[test]
 fn a_map_is_under_a_megabyte() {
     for sample in SAMPLES {
-        for map in ["map.svg", "depths.svg"] {
+        for map in ["map.svg", "depths.svg", "pour.svg"] {
             let size = fs::metadata(folder(sample).join("expected").join(map))
                 .unwrap()
                 .len();
@@ -242,6 +258,14 @@ fn documents_validate_against_their_schemas() {
             (
                 "pour",
                 run(sample, "pour", &["--json", "--compound", "compound.toml"]),
+            ),
+            (
+                "pour",
+                run(
+                    sample,
+                    "pour",
+                    &[&["--json", "--compound", "compound.toml"], sample.pour].concat(),
+                ),
             ),
             ("describe", run(sample, "describe", &["--json"])),
         ]

@@ -47,7 +47,7 @@ pub fn check(findings: &Findings, units: System) -> Result<String> {
     })
 }
 
-/// Depth of compound, with the depth at every reading.
+/// Depth of compound, with the depth at every reading; and where a way out is known, the batches of the topmost layer.
 ///
 /// # Errors
 /// As [`svg`].
@@ -64,6 +64,22 @@ pub fn pour(plan: &PourPlan, units: System) -> Result<String> {
         notes.push(format!(
             "{} of floor stand above the finish and are left blank",
             units.area(volumes.ground_area)
+        ));
+    }
+    let [batched, under] = [
+        plan.mixing.layers.last(),
+        plan.mixing
+            .layers
+            .len()
+            .checked_sub(2)
+            .and_then(|at| plan.mixing.layers.get(at)),
+    ];
+    if batched.is_some_and(|top| top.placed.is_some())
+        && let Some(under) = under
+    {
+        let below = under.first + under.bags.len() - 1;
+        notes.push(format!(
+            "Depths are those of all layers. The batches are those of the topmost layer; batches 1 to {below} lie under it: see the timetable"
         ));
     }
     let pins = surface
@@ -87,10 +103,51 @@ pub fn pour(plan: &PourPlan, units: System) -> Result<String> {
         surface,
         values: &depths,
         scale: Scale::Depth,
-        marks: pins.collect(),
+        marks: pins.chain(batch_marks(plan, units)).collect(),
         units,
         notes,
     })
+}
+
+/// The batches of the topmost layer in their order, from the far corner to the way out.
+fn batch_marks(plan: &PourPlan, units: System) -> Vec<Mark> {
+    let top = plan.mixing.layers.last();
+    let Some((layer, placed)) = top.and_then(|layer| Some((layer, layer.placed.as_ref()?))) else {
+        return Vec::new();
+    };
+    let batches = &placed.division.batches;
+    let patches = batches
+        .iter()
+        .enumerate()
+        .map(|(place, batch)| Mark::Batch {
+            number: layer.first + place,
+            outline: batch.outline.clone(),
+            centre: batch.centre,
+            text: format!(
+                "{}, {}",
+                words::part_bags(batch.bags),
+                units.volume(batch.volume)
+            ),
+        });
+    let steps = batches.windows(2).filter_map(|two| match two {
+        [from, to] if from.region == to.region => Some(Mark::Step {
+            from: from.centre,
+            to: to.centre,
+        }),
+        _ => None,
+    });
+    let exits = placed
+        .division
+        .entrances
+        .iter()
+        .map(|&at| Mark::Exit { at });
+    let schedule = &placed.schedule;
+    let too_old = schedule
+        .bay_stops
+        .iter()
+        .filter_map(|&at| schedule.joints.get(at));
+    let stops = too_old.map(|joint| Mark::BayStop { ends: joint.ends });
+    patches.chain(stops).chain(steps).chain(exits).collect()
 }
 
 /// The floor that was found, about its best plane.

@@ -1,7 +1,7 @@
 //! The sentences that reports share, in one place.
 
 use crate::surface::Surface;
-use crate::units::System;
+use crate::units::{MINUTE, System};
 
 /// A local plan position in the survey's coordinates, or the line and how far along it.
 pub fn place(surface: &Surface, at: [f64; 2], units: System) -> String {
@@ -58,8 +58,11 @@ pub const NO_REDUNDANCY: &str = "the set-ups share no more points than they need
 /// Why readings have no noise.
 pub const NO_NOISE: &str = "single readings show no scatter";
 
-/// Why there are no mixes and batches.
-pub const NO_MIXES: &str = "the order is not divided into mixes by this version";
+/// Why there are no batches.
+pub const NO_EXIT: &str = "say where the way out is: --exit X,Y";
+
+/// Why no number of people would do.
+pub const NO_CREW: &str = "mixing takes as long as the compound can be worked";
 
 /// Why primer is null.
 pub const NO_PRIMER: &str = "the compound sheet gives no primer coverage";
@@ -103,6 +106,28 @@ pub fn bags(count: u64) -> String {
     format!("{count} {}", if count == 1 { "bag" } else { "bags" })
 }
 
+/// `half a bag`, `2 bags`.
+pub fn part_bags(count: f64) -> String {
+    if count < 1.0 {
+        "half a bag".to_owned()
+    } else {
+        bags(count as u64)
+    }
+}
+
+/// A time in seconds: `4 min`, `2.5 min`, `3 h`, `2 h 10 min`.
+pub fn time(seconds: f64) -> String {
+    let minutes = (10.0 * seconds / MINUTE).round() / 10.0;
+    if minutes < 120.0 {
+        return format!("{minutes} min");
+    }
+    let whole = minutes.round() as u64;
+    match whole % 60 {
+        0 => format!("{} h", whole / 60),
+        rest => format!("{} h {rest} min", whole / 60),
+    }
+}
+
 /// `one`, `one and another`, `one, another and a third`.
 pub fn listed<'a>(things: impl Iterator<Item = &'a str>) -> String {
     let things: Vec<_> = things.collect();
@@ -110,5 +135,24 @@ pub fn listed<'a>(things: impl Iterator<Item = &'a str>) -> String {
         Some((last, [])) => (*last).to_owned(),
         Some((last, others)) => format!("{} and {last}", others.join(", ")),
         None => String::new(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn times_and_bags_as_they_are_said() {
+        let said = |minutes: f64| time(minutes * MINUTE);
+        assert_eq!(
+            [said(4.0), said(2.5), said(119.0)],
+            ["4 min", "2.5 min", "119 min"]
+        );
+        assert_eq!([said(180.0), said(130.0)], ["3 h", "2 h 10 min"]);
+        assert_eq!(
+            [part_bags(0.5), part_bags(1.0), part_bags(3.0)],
+            ["half a bag", "1 bag", "3 bags"]
+        );
     }
 }

@@ -15,6 +15,7 @@ pub mod lattice;
 pub mod layers;
 pub mod least;
 pub mod mixes;
+pub mod mixing;
 pub mod order;
 mod parts;
 mod patch;
@@ -27,6 +28,7 @@ pub mod wet_edge;
 
 pub use compound::Compound;
 pub use layers::{Layer, layers};
+pub use mixing::{Mixing, mixing};
 pub use order::{Order, order};
 pub use target::Target;
 pub use volume::{Volumes, volume};

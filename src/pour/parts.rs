@@ -228,9 +228,7 @@ impl Floor<'_> {
         // Of the cells beside a cell, the one nearest to the way out is the next on the way.
         let next = |&cell: &usize| {
             let beside = neighbours(self.depths, cell).filter_map(|next| place.get(&next).copied());
-            beside
-                .max()
-                .filter(|next| Some(next) > place.get(&cell))
+            beside.max().filter(|next| Some(next) > place.get(&cell))
         };
         let nexts: Vec<Option<usize>> = sorted.iter().map(next).collect();
         let mut behind: Vec<f64> = sorted.iter().map(|&cell| self.volume[cell]).collect();

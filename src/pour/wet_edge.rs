@@ -119,7 +119,7 @@ fn ends(places: &[[f64; 2]]) -> [[f64; 2]; 2] {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::pour::batches::{Mixing, divide};
+    use crate::pour::batches::{Supply, divide};
     use crate::pour::sheet::tests::SHEET;
 
     /// A corridor 1 m wide and 12 m long at 10 mm: 120 l, of which a bag of 15 l does 1.5 m. The way out is at x = 0.
@@ -128,13 +128,13 @@ mod tests {
         depths.z.fill(0.01);
         let text = SHEET.replace("20 min", working_time);
         let compound = Compound::parse(&text, "sheet").expect("a sheet");
-        let mixing = Mixing {
+        let supply = Supply {
             compound: &compound,
             bags_per_mix: 1.0,
             waste: 0.0,
             most_apart: most_apart(&compound, crew),
         };
-        let division = divide(&depths, 0.12, &mixing, &[[-9.0, 0.5]]).expect("divided");
+        let division = divide(&depths, 0.12, &supply, &[[-9.0, 0.5]]).expect("divided");
         schedule(&depths, &division, &compound, crew)
     }
 

@@ -1,10 +1,11 @@
 //! The JSON document of `pour`.
 //!
-//! In: a pour plan. Out: target, volumes, order, load and the depth at every reading.
+//! In: a pour plan. Out: target, volumes, order, mixes, load and the depth at every reading.
 
 use schemars::JsonSchema;
 use serde::Serialize;
 
+use super::batches::{self, Batch, Mixing};
 use super::{
     Input, Level, SurfaceFacts, Survey, inputs, level, litres, mm, on_plan, rounded, surface_facts,
     survey,
@@ -41,9 +42,8 @@ struct Volume {
 #[derive(Debug, Serialize, JsonSchema)]
 struct Order {
     bags: u64,
-    /// Null until lowspot divides the order into mixes.
-    mixes: Option<u64>,
-    mixes_reason: &'static str,
+    /// Vessels full, or the odd one that is not.
+    mixes: usize,
     liquid_l: f64,
     mixed_l: f64,
     spare_l: f64,
@@ -113,9 +113,11 @@ pub struct Pour {
     target: TargetFacts,
     volume: Volume,
     order: Order,
-    /// Null until lowspot divides the floor into batches.
-    batches: Option<Vec<()>>,
-    batches_reason: &'static str,
+    mixing: Mixing,
+    /// In the order of pouring; null where no way out is known.
+    batches: Option<Vec<Batch>>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    batches_reason: Option<&'static str>,
     /// Layers where it is deepest.
     lifts: usize,
     layers: Vec<LayerFacts>,
@@ -130,6 +132,7 @@ pub fn pour(plan: &PourPlan) -> Pour {
     let findings = &plan.findings;
     let surface = &findings.surface;
     let volumes = &plan.pour.volumes;
+    let poured = batches::batches(plan);
     Pour {
         lowspot: env!("CARGO_PKG_VERSION"),
         inputs: inputs(&findings.inputs),
@@ -147,8 +150,9 @@ pub fn pour(plan: &PourPlan) -> Pour {
             max_depth_mm: mm(volumes.max_depth),
         },
         order: order(plan),
-        batches: None,
-        batches_reason: words::NO_MIXES,
+        mixing: batches::mixing(plan),
+        batches_reason: poured.is_none().then_some(words::NO_EXIT),
+        batches: poured,
         lifts: plan.pour.layers.len(),
         layers: layers(plan),
         load_kg_per_m2: Load {
@@ -195,8 +199,7 @@ fn order(plan: &PourPlan) -> Order {
     let primer = all(|one| one.primer_l);
     Order {
         bags: plan.pour.bags(),
-        mixes: None,
-        mixes_reason: words::NO_MIXES,
+        mixes: plan.mixing.mixes(),
         liquid_l: sum(|one| one.liquid_l),
         mixed_l: sum(|one| one.mixed_l),
         spare_l: sum(|one| one.spare_l),

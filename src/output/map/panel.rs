@@ -59,6 +59,14 @@ pub enum Symbol {
     Pin,
     /// A sample line.
     SampleLine,
+    /// The edge of a batch.
+    Batch,
+    /// A bay stop.
+    BayStop,
+    /// From batch to batch.
+    Step,
+    /// A way out.
+    Exit,
 }
 
 impl Item {
@@ -185,6 +193,26 @@ fn keys(plan: &MapPlan, relief: &Relief) -> Vec<Item> {
             Symbol::SampleLine,
             "F-numbers are measured along here",
         ),
+        (
+            marked(|mark| matches!(mark, Mark::Batch { .. })),
+            Symbol::Batch,
+            "edge of a batch, numbered",
+        ),
+        (
+            marked(|mark| matches!(mark, Mark::BayStop { .. })),
+            Symbol::BayStop,
+            "bay stop between its ends",
+        ),
+        (
+            marked(|mark| matches!(mark, Mark::Step { .. })),
+            Symbol::Step,
+            "from batch to batch",
+        ),
+        (
+            marked(|mark| matches!(mark, Mark::Exit { .. })),
+            Symbol::Exit,
+            "way out",
+        ),
     ];
     rows.into_iter()
         .filter(|(shown, ..)| *shown)
@@ -220,7 +248,12 @@ pub fn table(plan: &MapPlan, rows: usize) -> Vec<Item> {
                 String::new(),
                 place(plan, *centre),
             ]),
-            Mark::Edge { .. } | Mark::Pin { .. } | Mark::SampleLine { .. } => None,
+            Mark::Edge { .. }
+            | Mark::Pin { .. }
+            | Mark::SampleLine { .. }
+            | Mark::Step { .. }
+            | Mark::BayStop { .. }
+            | Mark::Exit { .. } => None,
         })
         .map(Item::Row)
         .collect();
@@ -263,9 +296,13 @@ pub fn gap_text(plan: &MapPlan, mark: &Mark) -> String {
             plan.units.height(*gap),
             edge_length(plan, *length)
         ),
-        Mark::Spot { .. } | Mark::Pin { .. } | Mark::Batch { .. } | Mark::SampleLine { .. } => {
-            String::new()
-        }
+        Mark::Spot { .. }
+        | Mark::Pin { .. }
+        | Mark::Batch { .. }
+        | Mark::SampleLine { .. }
+        | Mark::Step { .. }
+        | Mark::BayStop { .. }
+        | Mark::Exit { .. } => String::new(),
     }
 }
 
@@ -286,9 +323,13 @@ pub fn edge_sentence(plan: &MapPlan, mark: &Mark) -> String {
             place(plan, *from),
             place(plan, *to)
         ),
-        Mark::Spot { .. } | Mark::Pin { .. } | Mark::Batch { .. } | Mark::SampleLine { .. } => {
-            String::new()
-        }
+        Mark::Spot { .. }
+        | Mark::Pin { .. }
+        | Mark::Batch { .. }
+        | Mark::SampleLine { .. }
+        | Mark::Step { .. }
+        | Mark::BayStop { .. }
+        | Mark::Exit { .. } => String::new(),
     }
 }
 

@@ -1,9 +1,10 @@
-//! The summary of `pour`: what to buy, to what level, how deep.
+//! The summary of `pour`: what to buy, to what level, how deep, in which mixes.
 //!
 //! In: a plan. Out: text.
 
 use anstyle::Style;
 
+use super::batches;
 use super::{Page, height, measured, notes, styled};
 use crate::findings::PourPlan;
 use crate::output::words;
@@ -42,6 +43,7 @@ pub fn pour(plan: &PourPlan, units: System) -> String {
         );
     }
     layers(&mut page, plan, units);
+    batches::batches(&mut page, plan, units);
     let per_area = |load: f64| match units {
         System::Metric => format!("{load:.1} kg/m²"),
         System::Imperial => format!("{:.1} lb/ft²", load * 0.204_816_1),
