@@ -2,6 +2,8 @@
 //!
 //! In: finished results. Out: SVG text, drawn by [`super::map`].
 
+mod batches;
+
 use super::map::{MapPlan, Mark, Scale, SpotKind, svg};
 use super::words;
 use crate::error::{Error, Result};
@@ -66,22 +68,6 @@ pub fn pour(plan: &PourPlan, units: System) -> Result<String> {
             units.area(volumes.ground_area)
         ));
     }
-    let [batched, under] = [
-        plan.mixing.layers.last(),
-        plan.mixing
-            .layers
-            .len()
-            .checked_sub(2)
-            .and_then(|at| plan.mixing.layers.get(at)),
-    ];
-    if batched.is_some_and(|top| top.placed.is_some())
-        && let Some(under) = under
-    {
-        let below = under.first + under.bags.len() - 1;
-        notes.push(format!(
-            "Depths are those of all layers. The batches are those of the topmost layer; batches 1 to {below} lie under it: see the timetable"
-        ));
-    }
     let pins = surface
         .pins
         .iter()
@@ -90,6 +76,9 @@ pub fn pour(plan: &PourPlan, units: System) -> Result<String> {
             at: [pin.position[0], pin.position[1]],
             text: format!("{:.0}", depth / MILLIMETRE),
         });
+    let (mut marks, left_out) = batches::apart(pins.collect(), surface, units);
+    marks.extend(batches::marks(plan, units));
+    notes.extend(left_out.into_iter().chain(batches::note(plan)));
     svg(&MapPlan {
         title: title(plan.findings.inputs.iter().map(|input| input.file.as_str())),
         subtitle: format!(
@@ -103,51 +92,10 @@ pub fn pour(plan: &PourPlan, units: System) -> Result<String> {
         surface,
         values: &depths,
         scale: Scale::Depth,
-        marks: pins.chain(batch_marks(plan, units)).collect(),
+        marks,
         units,
         notes,
     })
-}
-
-/// The batches of the topmost layer in their order, from the far corner to the way out.
-fn batch_marks(plan: &PourPlan, units: System) -> Vec<Mark> {
-    let top = plan.mixing.layers.last();
-    let Some((layer, placed)) = top.and_then(|layer| Some((layer, layer.placed.as_ref()?))) else {
-        return Vec::new();
-    };
-    let batches = &placed.division.batches;
-    let patches = batches
-        .iter()
-        .enumerate()
-        .map(|(place, batch)| Mark::Batch {
-            number: layer.first + place,
-            outline: batch.outline.clone(),
-            centre: batch.centre,
-            text: format!(
-                "{}, {}",
-                words::part_bags(batch.bags),
-                units.volume(batch.volume)
-            ),
-        });
-    let steps = batches.windows(2).filter_map(|two| match two {
-        [from, to] if from.region == to.region => Some(Mark::Step {
-            from: from.centre,
-            to: to.centre,
-        }),
-        _ => None,
-    });
-    let exits = placed
-        .division
-        .entrances
-        .iter()
-        .map(|&at| Mark::Exit { at });
-    let schedule = &placed.schedule;
-    let too_old = schedule
-        .bay_stops
-        .iter()
-        .filter_map(|&at| schedule.joints.get(at));
-    let stops = too_old.map(|joint| Mark::BayStop { ends: joint.ends });
-    patches.chain(stops).chain(steps).chain(exits).collect()
 }
 
 /// The floor that was found, about its best plane.

@@ -112,6 +112,7 @@ pub fn divide(
     cells_are_small(&volume, supply)?;
     let away = distances(depths, exits);
     let regions = regions(depths, &away, &volume, HALF * supply.bag());
+    let mut patches: Vec<Vec<usize>> = Vec::new();
     for region in regions.iter().rev() {
         let along = along_the_walls(depths, &region.cells);
         let floor = Floor {
@@ -136,11 +137,14 @@ pub fn divide(
                 division.batch_of[cell] = Some(division.batches.len() as u32);
             }
             let number = division.entrances.len();
-            division
-                .batches
-                .push(batch(depths, &volume, &all, *bags, number));
+            let batch = batch(depths, &volume, &all, *bags, number);
+            division.batches.push(batch);
+            patches.push(all);
         }
         division.entrances.push(depths.position(region.entrance));
+    }
+    for (batch, cells) in division.batches.iter_mut().zip(&patches) {
+        batch.outline = outline(depths, cells, &division.batch_of);
     }
     Ok(division)
 }
@@ -249,20 +253,21 @@ fn youngest_edges(floor: &Floor, region: &Region, most: f64) -> (Vec<Part>, Sequ
         let sequence = contacts(&floor, &parts, region.entrance).sequence(most);
         (parts, sequence)
     };
-    let age = |(_, sequence): &(Vec<Part>, Sequence)| (sequence.too_old(most), sequence.widest());
     let mut best = tried(STRETCHES[0], [x, y]);
     for (number, stretch) in STRETCHES.into_iter().enumerate() {
         for along in [[x, y], [-y, x]].into_iter().skip(usize::from(number == 0)) {
             let next = tried(stretch, along);
-            if age(&next) < age(&best) {
+            if next.1.compare(&best.1, most).is_lt() {
                 best = next;
             }
         }
-        if age(&best).0 == 0 {
+        if best.1.too_old(most) == 0 {
             break;
         }
     }
-    best
+    let (parts, sequence) = best;
+    let improved = contacts(floor, &parts, region.entrance).improved(sequence, most);
+    (parts, improved)
 }
 
 fn contacts(floor: &Floor, parts: &[Part], entrance: usize) -> Contacts {
@@ -273,15 +278,28 @@ fn contacts(floor: &Floor, parts: &[Part], entrance: usize) -> Contacts {
         }
     }
     let farthest = |part: &Part| {
-        part.cells
-            .iter()
-            .map(|&cell| floor.metres[cell])
-            .fold(0.0, f64::max)
+        let metres = part.cells.iter().map(|&cell| floor.metres[cell]);
+        metres.fold(0.0, f64::max)
     };
-    let far = parts.iter().map(farthest).collect();
-    Contacts::new(floor.depths, &part_of, far, part_of[entrance].unwrap_or(0))
+    let middle = |part: &Part| {
+        [0, 1].map(|axis| {
+            let along = part
+                .cells
+                .iter()
+                .map(|&cell| floor.depths.position(cell)[axis]);
+            along.sum::<f64>() / part.cells.len() as f64
+        })
+    };
+    Contacts::new(
+        floor.depths,
+        &part_of,
+        parts.iter().map(farthest).collect(),
+        parts.iter().map(middle).collect(),
+        part_of[entrance].unwrap_or(0),
+    )
 }
 
+/// A batch but for its outline.
 fn batch(depths: &HeightField, volume: &[f64], cells: &[usize], bags: f64, region: usize) -> Batch {
     let filled = || cells.iter().copied().filter(|&cell| volume[cell] > 0.0);
     let whole: f64 = filled().map(|cell| volume[cell]).sum();
@@ -304,7 +322,7 @@ fn batch(depths: &HeightField, volume: &[f64], cells: &[usize], bags: f64, regio
             .fold(f64::INFINITY, f64::min),
         max_depth: filled().map(|cell| depths.z[cell]).fold(0.0, f64::max),
         centre: centre.map_or(middle, |cell| depths.position(cell)),
-        outline: outline(depths, cells),
+        outline: Vec::new(),
     }
 }
 

@@ -66,7 +66,8 @@ pub fn label(plan: &MapPlan, view: &View, taken: &mut Taken) {
             }
             Mark::Batch { number, centre, .. } => {
                 let (text, at) = (number.to_string(), view.to(*centre));
-                let _ = taken.put(&text, at, [4.2, 1.2], true)
+                let _ = taken.put(&text, at, [4.2, 0.6], true)
+                    || taken.put_over(&text, at, 4.2, true)
                     || taken.put_beside(&text, at, 1.0, 4.2, true);
             }
             Mark::Edge { .. }
@@ -171,9 +172,9 @@ pub fn step(pen: &mut Pen, [from, to]: [Point; 2]) -> Result<()> {
             at(tip - HEAD - by, -HEAD / 2.0 - by),
         ]
     };
-    pen.line(&shaft, 1.3, WHITE)?;
+    pen.line(&shaft, 1.0, WHITE)?;
     pen.area(&head(0.3), WHITE, None)?;
-    pen.line(&shaft, 0.6, BLACK)?;
+    pen.line(&shaft, 0.35, BLACK)?;
     pen.area(&head(0.0), BLACK, None)
 }
 

@@ -98,7 +98,7 @@ fn timetable(page: &mut Page, plan: &PourPlan, layer: &LayerMixes, placed: &Plac
     };
     page.line(
         "timetable",
-        format!("{crew}; minutes from the first mixing on; places are the middles"),
+        format!("{crew}; each batch down by so many minutes from the start of mixing; area, least and greatest depth, middle"),
     );
     let mut region = None;
     for (place, (batch, down_at)) in placed.timed().enumerate() {
@@ -109,7 +109,7 @@ fn timetable(page: &mut Page, plan: &PourPlan, layer: &LayerMixes, placed: &Plac
             page.line("", format!("room {}, entered at {at}", batch.region + 1));
         }
         let at = words::time(down_at);
-        let line = format!("{}; down by {at}", of_batch(plan, batch, compound, units));
+        let line = format!("{}; by {at}", of_batch(plan, batch, compound, units));
         page.line(&format!("batch {}", layer.first + place), line);
     }
 }
@@ -117,14 +117,17 @@ fn timetable(page: &mut Page, plan: &PourPlan, layer: &LayerMixes, placed: &Plac
 /// What goes into a batch, and where.
 fn of_batch(plan: &PourPlan, batch: &Batch, compound: &Compound, units: System) -> String {
     let place = words::place(&plan.findings.surface, batch.centre, units);
+    let least = units.height(batch.min_depth);
+    // Both depths have the same unit.
+    let least = least
+        .rsplit_once(' ')
+        .map_or(least.as_str(), |(number, _)| number);
     format!(
-        "{}, {} of {}: {} at {place}, {} deep ({} to {})",
+        "{}, {} of {}: {}, {least} to {}, at {place}",
         words::part_bags(batch.bags),
         units.volume(batch.bags * compound.liquid_per_bag),
         compound.liquid,
         units.area(batch.area),
-        units.height(batch.mean_depth()),
-        units.height(batch.min_depth),
         units.height(batch.max_depth),
     )
 }
