@@ -497,3 +497,34 @@ fn a_pour_is_divided_into_mixes_and_batches() {
         assert_eq!(pour(&wrong).status.code(), Some(2), "{wrong:?}");
     }
 }
+
+/// One alone brings a mix down every 4 min, and an edge is 6 min old; the compound can be worked for 5 min here.
+#[test]
+fn a_joint_too_old_is_a_bay_stop_or_one_person_more() {
+    let sheet = fs::read_to_string(format!("{KITCHEN}/compound.toml")).unwrap();
+    let quick = sheet.replace("\"25 min\"", "\"5 min\"");
+    let (folder, _) = folder_with("quick.toml", &quick);
+    let survey = format!("{KITCHEN}/survey.csv");
+    let pour = |crew: &str| {
+        let args = [
+            "pour",
+            &survey,
+            "--compound",
+            "quick.toml",
+            "--exit",
+            "0,0.6",
+        ];
+        let output = lowspot(folder.path(), &[&args[..], &["--crew", crew]].concat());
+        assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
+        text(&output.stdout)
+    };
+    let alone = pour("1");
+    assert!(
+        alone.contains("bay stop  between batch 1 and 2, from x "),
+        "{alone}"
+    );
+    assert!(alone.contains("no bay stop with 2 people"), "{alone}");
+    let two = pour("2");
+    assert!(!two.contains("bay stop"), "{two}");
+    assert!(two.contains("wet edge  4 min old at most"), "{two}");
+}

@@ -22,6 +22,9 @@ use crate::units::System;
 /// How many times longer than wide a patch may be made.
 const STRETCHES: [f64; 5] = [1.0, 2.0, 4.0, 8.0, 16.0];
 
+/// More mixes than this nobody carries by hand, and no batch would be a plan.
+const MOST_MIXES: f64 = 2000.0;
+
 /// One mix and the patch of floor that it is for.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Batch {
@@ -93,7 +96,7 @@ impl Supply<'_> {
 /// other, the farthest first.
 ///
 /// # Errors
-/// [`Error::Floor`] where a mix covers hardly more than a single cell of the lattice.
+/// [`Error::Floor`] for more than 2000 mixes, and where a mix covers hardly more than a single cell of the lattice.
 pub fn divide(
     depths: &HeightField,
     fill: f64,
@@ -109,15 +112,15 @@ pub fn divide(
         return Ok(division);
     }
     let volume = spread(depths, fill);
-    cells_are_small(&volume, supply)?;
+    mixes_make_sense(fill, &volume, supply)?;
     let away = distances(depths, exits);
-    let regions = regions(depths, &away, &volume, HALF * supply.bag());
+    let (regions, weight) = regions(depths, &away, &volume, HALF * supply.bag());
     let mut patches: Vec<Vec<usize>> = Vec::new();
     for region in regions.iter().rev() {
         let along = along_the_walls(depths, &region.cells);
         let floor = Floor {
             depths,
-            volume: &region.weight,
+            volume: &weight,
             metres: &away.metres,
             along,
             stretch: 1.0,
@@ -161,10 +164,15 @@ fn spread(depths: &HeightField, fill: f64) -> Vec<f64> {
 }
 
 /// # Errors
-/// [`Error::Floor`] where they are not.
-fn cells_are_small(volume: &[f64], supply: &Supply) -> Result<()> {
-    let deepest = volume.iter().copied().fold(0.0, f64::max);
+/// [`Error::Floor`] for more mixes than anybody carries, and where a mix covers hardly more than a single cell.
+fn mixes_make_sense(fill: f64, volume: &[f64], supply: &Supply) -> Result<()> {
     let mix = supply.bag() * supply.bags_per_mix;
+    let mixes = (fill / mix).ceil();
+    if mixes > MOST_MIXES {
+        let wanted = format!("at most {MOST_MIXES} to plan batches: take a larger --vessel");
+        return Err(Error::floor(format!("{mixes} mixes"), wanted));
+    }
+    let deepest = volume.iter().copied().fold(0.0, f64::max);
     if deepest <= mix / 4.0 {
         return Ok(());
     }
@@ -185,15 +193,20 @@ fn cells_are_small(volume: &[f64], supply: &Supply) -> Result<()> {
 struct Region {
     entrance: usize,
     cells: Vec<usize>,
-    /// Compound on every node of the lattice, m³, that of islands on the cell nearest to them.
-    weight: Vec<f64>,
     /// Pieces too small for half a bag, each with the cell nearest to it.
     islands: Vec<(usize, Vec<usize>)>,
 }
 
 /// The pieces of floor that need compound, the nearest to a way out first; those that need less than `least` m³ as
-/// islands of others, if there are others.
-fn regions(depths: &HeightField, away: &Distances, volume: &[f64], least: f64) -> Vec<Region> {
+/// islands of others, if there are others. With them the compound on every node, m³, that of islands on the cell
+/// nearest to them.
+fn regions(
+    depths: &HeightField,
+    away: &Distances,
+    volume: &[f64],
+    least: f64,
+) -> (Vec<Region>, Vec<f64>) {
+    let mut weight = volume.to_vec();
     let mut pieces = vec![Vec::new(); away.entrances.len()];
     for (node, region) in away.region.iter().enumerate() {
         if let Some(region) = region {
@@ -214,7 +227,6 @@ fn regions(depths: &HeightField, away: &Distances, volume: &[f64], least: f64) -
         .map(|(&entrance, cells)| Region {
             entrance,
             cells,
-            weight: volume.to_vec(),
             islands: Vec::new(),
         })
         .collect();
@@ -233,11 +245,11 @@ fn regions(depths: &HeightField, away: &Distances, volume: &[f64], least: f64) -
         };
         let of_each = (0..regions.len()).filter_map(|at| Some((at, nearest(&regions[at])?)));
         if let Some((at, cell)) = of_each.min_by(|a, b| apart(a.1).total_cmp(&apart(b.1))) {
-            regions[at].weight[cell] += of(&island);
+            weight[cell] += of(&island);
             regions[at].islands.push((cell, island));
         }
     }
-    regions
+    (regions, weight)
 }
 
 /// The squarest parts that can all be joined wet, with their order; else those with the fewest joints that are too old.
@@ -540,5 +552,7 @@ mod tests {
             ..depths
         };
         assert!(divide(&deep, 0.125, &supply, &[[0.0; 2]]).is_err());
+        let error = divide(&deep, 1e3, &supply, &[[0.0; 2]]).expect_err("70,000 mixes");
+        assert!(error.to_string().contains("larger --vessel"), "{error}");
     }
 }

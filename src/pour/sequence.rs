@@ -2,8 +2,8 @@
 //!
 //! In: for every node its part, how far every part is from the way out. Out: the parts in order.
 //!
-//! A part is poured only when all that is not poured yet can still be left over floor not poured yet, through places wide
-//! enough to walk if there are any. Of the parts free to be poured, the next is the farthest from the way out; or that beside
+//! A part is poured only when all that is not poured yet can still be left over floor not poured yet: through places wide
+//! enough to walk, or where those do not lead everywhere, through any. Of the parts free to be poured, the next is the farthest from the way out; or that beside
 //! the oldest wet edge (the way in which nodes are numbered to keep a matrix narrow: Cuthill and McKee 1969, from memory);
 //! or that which is far from the way out and near the last. All of these orders are made, and of those with the fewest
 //! joints that are too old the one with the shortest way from part to part is taken, and parts are moved in it as long as that
@@ -48,6 +48,8 @@ const LONGEST_MOVE: usize = 4;
 pub(super) struct Contacts {
     /// For every part those that touch it, with the length that they share, m; 0 where they touch at a corner.
     beside: Vec<BTreeMap<usize, f64>>,
+    /// For every part those that it can be left for.
+    ways: Vec<Vec<usize>>,
     /// How far every part is from the way out, m.
     pub far: Vec<f64>,
     /// The middle of every part, local m.
@@ -108,12 +110,26 @@ impl Contacts {
                 *beside[part].entry(other).or_insert(0.0) += shared;
             }
         }
-        Self {
-            beside,
+        let wide = |(_, shared): &(&usize, &f64)| **shared >= PASSAGE;
+        let ways = |all: bool| {
+            let of_part = |beside: &BTreeMap<usize, f64>| {
+                let open = beside.iter().filter(|touching| all || wide(touching));
+                open.map(|(&other, _)| other).collect()
+            };
+            beside.iter().map(of_part).collect()
+        };
+        let mut contacts = Self {
+            ways: ways(false),
             far,
             middle,
             exit,
+            beside: Vec::new(),
+        };
+        if !contacts.leaves_a_way(&vec![true; contacts.far.len()]) {
+            contacts.ways = ways(true);
         }
+        contacts.beside = beside;
+        contacts
     }
 
     /// The best order, where parts more than `most` apart in it cannot be joined wet.
@@ -171,9 +187,8 @@ impl Contacts {
     fn traps_nobody(&self, order: &[usize]) -> bool {
         let mut left = vec![true; order.len()];
         order.iter().all(|&part| {
-            let free = self.leaves_a_way(part, &left, PASSAGE);
             left[part] = false;
-            free
+            self.leaves_a_way(&left)
         })
     }
 
@@ -212,48 +227,51 @@ impl Contacts {
                 (Next::Near(_), None) | (Next::Farthest | Next::OldestEdge, _) => self.far[part],
             };
             let aged = |part: usize| (oldest[part].is_none(), oldest[part]);
-            next.sort_by(|&a, &b| {
+            let better = |a: usize, b: usize| {
                 let ages = match rule {
                     Next::OldestEdge => aged(a).cmp(&aged(b)),
                     Next::Farthest | Next::Near(_) => Ordering::Equal,
                 };
                 ages.then(far(b).total_cmp(&far(a)))
-            });
-            let free = |wide: f64| {
-                next.iter()
-                    .copied()
-                    .find(|&part| self.leaves_a_way(part, &left, wide))
             };
-            let Some(part) = free(PASSAGE).or_else(|| free(0.0)).or(next.last().copied()) else {
-                break;
-            };
+            let mut free = None;
+            while free.is_none() {
+                let best = (0..next.len()).min_by(|&a, &b| better(next[a], next[b]));
+                let Some(part) = best.map(|at| next.swap_remove(at)) else {
+                    break;
+                };
+                left[part] = false;
+                free = Some(part).filter(|_| self.leaves_a_way(&left));
+                left[part] = free.is_none();
+            }
+            let Some(part) = free else { break };
             for &other in self.beside[part].keys() {
                 oldest[other] = oldest[other].or(Some(order.len()));
             }
-            left[part] = false;
             order.push(part);
         }
         order
     }
 
-    /// Whether every part left can be left once `part` is poured, through places as `wide` as that.
-    fn leaves_a_way(&self, part: usize, left: &[bool], wide: f64) -> bool {
-        let mut dry = left.to_vec();
-        dry[part] = false;
-        if part == self.exit {
-            return !dry.contains(&true);
+    /// Whether everybody can walk out over the parts that are `left`.
+    fn leaves_a_way(&self, left: &[bool]) -> bool {
+        let mut unreached = left.to_vec();
+        let mut open: Vec<usize> = Some(self.exit)
+            .filter(|&exit| left[exit])
+            .into_iter()
+            .collect();
+        for &exit in &open {
+            unreached[exit] = false;
         }
-        let mut open = vec![self.exit];
-        dry[self.exit] = false;
         while let Some(part) = open.pop() {
-            for (&next, &shared) in &self.beside[part] {
-                if dry[next] && shared >= wide {
-                    dry[next] = false;
+            for &next in &self.ways[part] {
+                if unreached[next] {
+                    unreached[next] = false;
                     open.push(next);
                 }
             }
         }
-        !dry.contains(&true)
+        !unreached.contains(&true)
     }
 }
 
