@@ -81,6 +81,23 @@ impl Mixing {
         self.layers.iter().map(|layer| layer.bags.len()).sum()
     }
 
+    /// The number of the batch of the topmost layer at a place (local x, y, m); None where there is none.
+    pub fn batch_at(&self, [x, y]: [f64; 2]) -> Option<usize> {
+        let layer = self.layers.last()?;
+        let Placed {
+            lattice, division, ..
+        } = layer.placed.as_ref()?;
+        // The readings at the edge lie half a cell outside the middles of the outermost cells.
+        let along = |at: f64, count: usize| {
+            let inside = at > -1.0 && at < count as f64;
+            inside.then(|| (at.round().max(0.0) as usize).min(count.saturating_sub(1)))
+        };
+        let column = along((x - lattice.x0) / lattice.dx, lattice.nx)?;
+        let row = along((y - lattice.y0) / lattice.dy, lattice.ny)?;
+        let batch = (*division.batch_of.get(row * lattice.nx + column)?)?;
+        Some(layer.first + batch as usize)
+    }
+
     /// Raises the orders to what the mixes take.
     pub fn cover(&self, pour: &mut Pour, compounds: &[Compound]) {
         for (number, (order, compound)) in pour.orders.iter_mut().zip(compounds).enumerate() {
@@ -236,6 +253,10 @@ mod tests {
             let near = |a: f64, b: f64| assert!((a - b).abs() < 1e-12, "{a} {b}");
             near(order.liquid, plan.bags() as f64 * 0.005);
             near(order.mixed + order.spare, plan.bags() as f64 * 0.015);
+            let last = mixed.mixes();
+            let at_the_door = mixed.batch_at([0.0, 0.5]);
+            assert_eq!(at_the_door, exits.first().map(|_| last));
+            assert_eq!(mixed.batch_at([9.0, 0.5]), None);
             for (layer, of) in mixed.layers.iter().zip(plan.layers.iter().rev()) {
                 let Some(placed) = &layer.placed else {
                     continue;

@@ -1,35 +1,48 @@
 //! The pour: what level to finish at, how much compound it takes, and how to divide and order it.
 //!
-//! In: a measured [`Surface`], a [`Target`], [`Compound`]s from their data sheets. Out: [`Pour`]: volumes, layers, orders,
-//! and the depth at every pin.
+//! In: a measured [`Surface`], a [`Target`], [`Compound`]s from their data sheets. Out: [`Pour`]: volumes, layers and orders.
 //! Source of the load: in place 1 mm weighs as many kg/m² as the density has kg/l.
 //! Definitions 6 and 8 of the README ("What the numbers mean").
 
 use crate::error::Result;
 use crate::surface::Surface;
 
+pub mod at;
 pub mod batches;
 pub mod compound;
+pub mod datum;
 pub mod distance;
+pub mod doubt;
+pub mod fixed;
+pub mod laid;
 pub mod lattice;
 pub mod layers;
 pub mod least;
+pub mod materials;
 pub mod mixes;
 pub mod mixing;
 pub mod order;
 mod parts;
 mod patch;
+pub mod pins;
 mod raised;
 mod sequence;
 mod sheet;
 pub mod target;
+pub mod together;
 pub mod volume;
 pub mod wet_edge;
 
 pub use compound::Compound;
+pub use datum::Datum;
+pub use doubt::{Doubt, bags_95, doubt};
+pub use fixed::FixedLevel;
+pub use laid::{Laid, laid};
 pub use layers::{Layer, layers};
+pub use materials::Materials;
 pub use mixing::{Mixing, mixing};
 pub use order::{Order, order};
+pub use pins::Pin;
 pub use target::Target;
 pub use volume::{Volumes, volume};
 
@@ -46,9 +59,8 @@ pub struct Pour {
     pub orders: Vec<Order>,
     /// Load added, kg/m².
     pub load: Load,
-    /// How much compound stands at each pin, m; negative where the floor is too high. In the order of
-    /// [`Surface::pins`].
-    pub pin_depths: Vec<f64>,
+    /// What comes with the compound: edge strip, weight, time.
+    pub materials: Materials,
 }
 
 /// Load that the hardened compound adds, kg/m²: its depth times its density.
@@ -67,7 +79,7 @@ impl Pour {
     }
 }
 
-/// Works out volumes, layers, orders and the depth at every pin. Of several compounds the first is the deepest fill, the last
+/// Works out volumes, layers and orders. Of several compounds the first is the deepest fill, the last
 /// the finish. `waste` is the share of the compound that is lost (0.05 for 5 %).
 ///
 /// # Errors
@@ -82,10 +94,10 @@ pub fn pour(surface: &Surface, target: Target, compounds: &[Compound], waste: f6
             let of_compound = layers.iter().filter(|layer| layer.compound == number);
             order(&together(of_compound), compound, waste)
         })
-        .collect::<Result<_>>()?;
+        .collect::<Result<Vec<Order>>>()?;
     Ok(Pour {
         load: load(&volumes, &layers, compounds),
-        pin_depths: pin_depths(surface, &target),
+        materials: materials::materials(surface, &volumes, &layers, compounds, &orders),
         target,
         volumes,
         layers,
@@ -129,13 +141,4 @@ fn load(volumes: &Volumes, layers: &[Layer], compounds: &[Compound]) -> Load {
         },
         greatest: sum(&|layer| layer.thickness(volumes.max_depth)),
     }
-}
-
-/// Target minus floor at every pin, m: the depth of compound, negative where the floor is too high.
-pub fn pin_depths(surface: &Surface, target: &Target) -> Vec<f64> {
-    surface
-        .pins
-        .iter()
-        .map(|pin| target.depth_over(pin.position))
-        .collect()
 }

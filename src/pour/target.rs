@@ -114,8 +114,11 @@ mod tests {
             level_from_datum(&floor, 100.25),
             Target::Level { datum: 0.25 }
         );
-        let pins = crate::pour::pin_depths(&floor, &Target::Level { datum: 0.01 });
-        assert!((pins[2] + 0.01).abs() < 1e-15, "0.02 high, wanted 0.01");
+        let pins = crate::pour::pins::at_readings(&floor, &Target::Level { datum: 0.01 });
+        assert!(
+            (pins[2].depth + 0.01).abs() < 1e-15,
+            "0.02 high, wanted 0.01"
+        );
     }
 
     #[test]

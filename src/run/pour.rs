@@ -3,12 +3,16 @@
 //! floor -> target -> volumes, layers, orders, depths -> mixes and batches.
 
 use super::{Job, Progress, check, has_plan};
-use crate::error::{Error, Result};
+use crate::error::{Error, Result, Warning};
 use crate::findings::PourPlan;
 use crate::pour::mixes::USUAL_VESSEL;
 use crate::pour::mixing::Site;
-use crate::pour::{self, Compound, target};
-use crate::survey::Source;
+use crate::pour::{self, Compound, Pin, Target, pins, target};
+use crate::surface::{Kind, Surface};
+use crate::survey::{Source, places};
+
+/// Where a scan is set out if nobody says where, m: a tape is read at whole metres.
+pub const USUAL_PITCH: f64 = 1.0;
 
 /// What is to be poured.
 #[derive(Debug, Clone)]
@@ -25,6 +29,22 @@ pub struct PourJob {
     pub vessel: Option<f64>,
     /// `--crew`: how many people mix and pour.
     pub crew: usize,
+    /// Where the depth is set out.
+    pub pins: Pins,
+}
+
+/// Where pins are wanted.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Pins {
+    /// At every reading.
+    Readings {
+        /// A scan has none: then on a grid of so many metres, if any.
+        of_scan: Option<f64>,
+    },
+    /// `--pins 1m`: on a grid of so many metres.
+    Grid(f64),
+    /// `--pins FILE.csv`: at the places in a file.
+    File(String),
 }
 
 /// The level to finish at, as asked for.
@@ -32,6 +52,8 @@ pub struct PourJob {
 pub enum Finish {
     /// `--datum`: a height of the survey, m.
     Datum(f64),
+    /// As the survey has heights, m: a staff reading where it was read off a staff.
+    AsRead(f64),
     /// `--cover`: over the highest spot, m.
     Cover(f64),
     /// The compound's least depth over the highest spot.
@@ -52,14 +74,21 @@ pub fn pour(job: &Job, pouring: &PourJob, progress: &Progress) -> Result<PourPla
     let Some(finish) = compounds.last() else {
         return Err(Error::argument("--compound", "no sheet", "at least one"));
     };
-    let findings = check(job, progress)?;
+    let mut findings = check(job, progress)?;
     let surface = &findings.surface;
     has_plan(surface)?;
     let target = match pouring.finish {
         Finish::Datum(datum) => target::level_from_datum(surface, datum),
+        Finish::AsRead(reading) if findings.staff => target::level_from_datum(surface, -reading),
+        Finish::AsRead(height) => target::level_from_datum(surface, height),
         Finish::Cover(cover) => target::level_from_cover(surface, cover)?,
         Finish::LeastDepth => target::level_from_cover(surface, finish.least_depth)?,
     };
+    let on_highest = match pouring.finish {
+        Finish::Datum(_) | Finish::AsRead(_) => false,
+        Finish::Cover(_) | Finish::LeastDepth => true,
+    };
+    let doubt = pour::doubt(surface, &target, on_highest);
     let mut pour = pour::pour(surface, target, &compounds, pouring.waste)?;
     let [x0, y0, _] = surface.origin;
     let site = Site {
@@ -84,11 +113,42 @@ pub fn pour(job: &Job, pouring: &PourJob, progress: &Progress) -> Result<PourPla
             }
         })
         .collect();
+    let mut bags_95 = pour::bags_95(surface, &pour, &doubt, &compounds, pouring.waste);
+    // What the mixes take is bought in any case.
+    for (bags, order) in bags_95.iter_mut().flatten().zip(&pour.orders) {
+        *bags = order.bags.max(*bags);
+    }
+    let (mut pins, warning) = pins(surface, &pour.target, &pouring.pins)?;
+    for pin in &mut pins {
+        let [x, y, _] = pin.position;
+        pin.batch = mixing.batch_at([x, y]);
+    }
+    pins::in_order_of_pouring(&mut pins);
+    findings.warnings.extend(warning);
     Ok(PourPlan {
+        bags_95,
+        doubt,
         compounds,
         pour,
         mixing,
+        pins,
         depths,
         findings,
     })
+}
+
+/// The pins, and a warning of those that could not be set.
+fn pins(surface: &Surface, target: &Target, wanted: &Pins) -> Result<(Vec<Pin>, Option<Warning>)> {
+    let scan = surface.kind == Kind::Cells;
+    match wanted {
+        Pins::Readings {
+            of_scan: Some(pitch),
+        } if scan => Ok((pins::on_grid(surface, target, *pitch)?, None)),
+        Pins::Readings { .. } => Ok((pins::at_readings(surface, target), None)),
+        Pins::Grid(pitch) => Ok((pins::on_grid(surface, target, *pitch)?, None)),
+        Pins::File(file) => {
+            let places = places::read(&Source::new(file)?, pins::MOST)?;
+            pins::at_places(surface, target, &places)
+        }
+    }
 }

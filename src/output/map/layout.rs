@@ -96,7 +96,7 @@ pub fn extent(plan: &MapPlan) -> Result<[[f64; 2]; 2]> {
                 include(*from, [0.0, 0.0]);
                 include(*to, [0.0, 0.0]);
             }
-            Mark::SampleLine { ends, .. } | Mark::BayStop { ends } => {
+            Mark::SampleLine { ends, .. } | Mark::Laid { ends, .. } | Mark::BayStop { ends } => {
                 ends.iter().for_each(|&at| include(at, [0.0, 0.0]));
             }
             Mark::Batch { outline, .. } => {
@@ -106,7 +106,8 @@ pub fn extent(plan: &MapPlan) -> Result<[[f64; 2]; 2]> {
         }
     }
     let longer = (high[0] - low[0]).max(high[1] - low[1]);
-    if !longer.is_finite() || plan.values.iter().all(|value| value.is_nan()) {
+    let nothing = plan.has_heights() && plan.values.iter().all(|value| value.is_nan());
+    if !longer.is_finite() || nothing {
         return Err(Error::floor(
             "nothing measured to draw",
             "at least one height",

@@ -70,7 +70,10 @@ pub fn note(plan: &PourPlan) -> Option<String> {
 /// Pins far enough apart for their depths, and a note where others are left out.
 pub fn apart(pins: Vec<Mark>, surface: &Surface, units: System) -> (Vec<Mark>, Option<String>) {
     let [width, height] = [0, 1].map(|axis| {
-        let places = surface.pins.iter().map(|pin| pin.position[axis]);
+        let places = pins.iter().filter_map(|pin| match pin {
+            Mark::Pin { at, .. } => Some(at[axis]),
+            _ => None,
+        });
         let (low, high) = places.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), x| {
             (low.min(x), high.max(x))
         });
