@@ -8,9 +8,9 @@ mod floors;
 use divan::Bencher;
 use floors::hall;
 use lowspot::flatness::straightedge::lay;
-use lowspot::pour::batches::divide;
+use lowspot::pour::Compound;
+use lowspot::pour::batches::{Supply, divide};
 use lowspot::pour::least::least_heights;
-use lowspot::pour::{Compound, Volumes, order};
 use lowspot::surface::HeightField;
 
 fn main() {
@@ -46,6 +46,11 @@ fn batches(bencher: Bencher) {
     let sheet = "name = \"c\"\nbag = \"25 kg\"\nliquid_per_bag = \"5 l\"\nmixed_per_bag = \"15 l\"\nleast_depth = \"2 mm\"\n\
         greatest_depth = \"10 mm\"\nworking_time = \"20 min\"\nmixing_time = \"3 min\"\nwalk_on = \"3 h\"\n";
     let compound = Compound::parse(sheet, "sheet").unwrap();
-    let order = order(&Volumes::even(1000.0, 0.01), &compound, 0.05).unwrap();
-    bencher.bench(|| divide(&depths, 10.0, &order, &compound, 0.04, [0.0; 2]));
+    let supply = Supply {
+        compound: &compound,
+        bags_per_mix: 2.0,
+        waste: 0.05,
+        most_apart: 5.0,
+    };
+    bencher.bench(|| divide(&depths, 10.0, &supply, &[[0.0; 2]]));
 }

@@ -24,7 +24,7 @@ use crate::output::{drawing, files::Files, json, maps, setting_out, text};
 use crate::run::{self, Finish, Job, LevelJob, Pins, PourJob, USUAL_PITCH};
 use crate::survey::{FORMATS, Options, Source, Up};
 use crate::tolerance::{self, Class};
-use crate::units::{Length, LengthUnit, Rate, Share, System};
+use crate::units::{Length, LengthUnit, Rate, Share, System, Volume};
 
 /// From a measured subfloor to a flat one: how far out it is, whether it meets its class, and what levelling it takes.
 #[derive(Parser)]
@@ -38,7 +38,8 @@ struct Cli {
 enum Verb {
     /// One floor, measured: how flat and how level, does it meet the class, where are the high and low spots
     Check(SurveyArgs),
-    /// The same floor and a compound: what level to finish at, how much compound, how deep where
+    /// The same floor and a compound: what level to finish at, how much compound, how deep where, mixed and poured in
+    /// which order
     Pour(PourArgs),
     /// The floor before and after the pour: thickness laid, was the class reached, do the bags agree
     Compare(CompareArgs),
@@ -127,6 +128,15 @@ struct PourArgs {
     /// Share of the compound that is lost on the way
     #[arg(long, value_name = "SHARE", default_value = "5%", value_parser = |text: &str| text.parse::<Share>())]
     waste: Share,
+    /// The way out, plan metres of the survey; with several, each room is left by the nearest (repeatable)
+    #[arg(long, value_name = "X,Y", allow_hyphen_values = true, value_parser = plan_place)]
+    exit: Vec<[f64; 2]>,
+    /// What a mix is made in; a fifth of it stays free; without it, a bucket of 40 l
+    #[arg(long, value_name = "VOLUME", value_parser = positive_volume)]
+    vessel: Option<f64>,
+    /// How many people mix and pour; one alone does it in turn
+    #[arg(long, value_name = "N", default_value_t = 1, value_parser = clap::value_parser!(u16).range(1..))]
+    crew: u16,
     /// Where the depth is set out: on a grid, such as 1m, or at the places in a file; without it, at the readings (of a
     /// scan, on a grid of 1 m)
     #[arg(long, value_name = "PITCH|FILE.csv", value_parser = pins)]
@@ -209,6 +219,29 @@ fn positive_length(text: &str) -> std::result::Result<f64, String> {
             Err("wanted a length above zero".to_owned())
         }
     })
+}
+
+fn positive_volume(text: &str) -> std::result::Result<f64, String> {
+    let Volume(volume) = text.parse::<Volume>().map_err(|error| error.to_string())?;
+    if volume > 0.0 {
+        Ok(volume)
+    } else {
+        Err("wanted a volume above zero".to_owned())
+    }
+}
+
+/// A place on the plan: two numbers with a comma between, m.
+fn plan_place(text: &str) -> std::result::Result<[f64; 2], String> {
+    let number = |text: &str| {
+        text.trim()
+            .parse::<f64>()
+            .ok()
+            .filter(|number| number.is_finite())
+    };
+    let place = text
+        .split_once(',')
+        .and_then(|(x, y)| Some([number(x)?, number(y)?]));
+    place.ok_or_else(|| "wanted x and y in metres with a comma between, such as 0.5,3.2".to_owned())
 }
 
 /// A length is the pitch of a grid, anything else a file.
@@ -319,6 +352,9 @@ impl PourArgs {
             compounds: self.compound.clone(),
             finish,
             waste: self.waste.0,
+            exits: self.exit.clone(),
+            vessel: self.vessel,
+            crew: usize::from(self.crew),
             pins: self.pins.clone().unwrap_or(self.usual_pins()),
         }
     }

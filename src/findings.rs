@@ -14,7 +14,7 @@ use crate::flatness::straightedge::Straightedge;
 use crate::flatness::verdict::{Judged, Verdict};
 use crate::flatness::waviness::Waviness;
 use crate::pour::laid::Used;
-use crate::pour::{Compound, Doubt, Laid, Order, Pin, Pour};
+use crate::pour::{Compound, Doubt, Laid, Mixing, Order, Pin, Pour};
 use crate::reference::{LeastSquares, MinimumZone, Plane, SlopesU};
 use crate::surface::{Level, Outline, Surface};
 use crate::survey::setups::Network;
@@ -193,6 +193,8 @@ pub struct PourPlan {
     pub compounds: Vec<Compound>,
     /// Volumes, layers and orders.
     pub pour: Pour,
+    /// Mixes and, where a way out is known, batches.
+    pub mixing: Mixing,
     /// How well the fill is known.
     pub doubt: Doubt,
     /// Bags of each compound that are enough in 95 % of cases; None where the layers do not work out with that much more.
@@ -222,6 +224,7 @@ impl PourPlan {
             .iter()
             .chain(self.compounds.iter().flat_map(|sheet| &sheet.warnings))
             .chain(self.pour.orders.iter().flat_map(|order| &order.warnings))
+            .chain(&self.mixing.warnings)
     }
 }
 

@@ -233,6 +233,9 @@ impl Floor {
                 (None, None) => run::Finish::LeastDepth,
             },
             waste: settings.waste.unwrap_or(USUAL_WASTE),
+            exits: settings.exit.into_iter().collect(),
+            vessel: settings.vessel,
+            crew: settings.crew.map_or(1, |crew| crew as usize),
             pins: match &settings.pins {
                 Some(Pins::Every(pitch)) => run::Pins::Grid(*pitch),
                 Some(Pins::Listed(file)) => run::Pins::File(file.clone()),

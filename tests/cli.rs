@@ -539,6 +539,96 @@ fn classes_of_f_numbers_are_judged_by_the_lines() {
     }
 }
 
+/// 67 l of the kitchen's compound at 15.6 l a bag: 4.3 bags, in the usual bucket two at a time.
+#[test]
+fn a_pour_is_divided_into_mixes_and_batches() {
+    let pour = |more: &[&str]| {
+        let args = ["pour", "survey.csv", "--compound", "compound.toml"];
+        lowspot(Path::new(KITCHEN), &[&args[..], more].concat())
+    };
+    let json = |more: &[&str]| -> serde_json::Value {
+        let output = pour(&[&["--json"], more].concat());
+        assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
+        serde_json::from_slice(&output.stdout).unwrap()
+    };
+    let without = json(&[]);
+    assert_eq!(without["order"]["mixes"], 3);
+    assert!(without["batches"].is_null());
+    assert_eq!(
+        without["batches_reason"],
+        "say where the way out is: --exit X,Y"
+    );
+    let with = json(&["--exit", "-0.2,0.6"]);
+    let batches = with["batches"].as_array().unwrap();
+    assert_eq!(with["order"]["mixes"], batches.len());
+    let sum = |key: &str| -> f64 {
+        batches
+            .iter()
+            .map(|batch| batch[key].as_f64().unwrap())
+            .sum()
+    };
+    assert!((sum("volume_l") - with["volume"]["fill_l"].as_f64().unwrap()).abs() < 0.001);
+    assert!(sum("bags") <= with["order"]["bags"].as_f64().unwrap());
+    assert!((sum("liquid_l") - 5.5 * sum("bags")).abs() < 1e-9);
+    assert_eq!(batches[0]["bags"], 0.5);
+    // One alone: 2 min to mix, 2 min to pour, in turn; two people bring one down every 2 min.
+    let minutes = |crew: &str| -> Vec<f64> {
+        let plan = json(&["--exit", "0,0.6", "--crew", crew]);
+        let batches = plan["batches"].as_array().unwrap();
+        let at = batches
+            .iter()
+            .map(|batch| batch["at_minute"].as_f64().unwrap());
+        at.collect()
+    };
+    assert_eq!(minutes("1"), [4.0, 8.0, 12.0]);
+    assert_eq!(minutes("2"), [4.0, 6.0, 8.0]);
+    let summary = text(&pour(&["--exit", "0,0.6"]).stdout);
+    assert!(
+        summary.contains("batch 1   half a bag, 2.8 l of water"),
+        "{summary}"
+    );
+    for wrong in [
+        ["--exit", "0"],
+        ["--exit", "0,inf"],
+        ["--vessel", "30"],
+        ["--vessel", "5l"],
+        ["--crew", "0"],
+    ] {
+        assert_eq!(pour(&wrong).status.code(), Some(2), "{wrong:?}");
+    }
+}
+
+/// One alone brings a mix down every 4 min, and an edge is 6 min old; the compound can be worked for 5 min here.
+#[test]
+fn a_joint_too_old_is_a_bay_stop_or_one_person_more() {
+    let sheet = fs::read_to_string(format!("{KITCHEN}/compound.toml")).unwrap();
+    let quick = sheet.replace("\"25 min\"", "\"5 min\"");
+    let (folder, _) = folder_with("quick.toml", &quick);
+    let survey = format!("{KITCHEN}/survey.csv");
+    let pour = |crew: &str| {
+        let args = [
+            "pour",
+            &survey,
+            "--compound",
+            "quick.toml",
+            "--exit",
+            "0,0.6",
+        ];
+        let output = lowspot(folder.path(), &[&args[..], &["--crew", crew]].concat());
+        assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
+        text(&output.stdout)
+    };
+    let alone = pour("1");
+    assert!(
+        alone.contains("bay stop  between batch 1 and 2, from x "),
+        "{alone}"
+    );
+    assert!(alone.contains("no bay stop with 2 people"), "{alone}");
+    let two = pour("2");
+    assert!(!two.contains("bay stop"), "{two}");
+    assert!(two.contains("wet edge  4 min old at most"), "{two}");
+}
+
 const COTTAGE: &str = concat!(
     env!("CARGO_MANIFEST_DIR"),
     "/sample-surveys/weavers-cottage"

@@ -16,6 +16,8 @@ const ROOT: &str = env!("CARGO_MANIFEST_DIR");
 struct Sample {
     name: &'static str,
     survey: &'static [&'static str],
+    /// What is asked of a pour besides: the way out.
+    pour: &'static [&'static str],
     class: &'static str,
     exit_code: i32,
     /// Whether it holds heights, so that it can be poured.
@@ -26,6 +28,7 @@ const SAMPLES: &[Sample] = &[
     Sample {
         name: "weavers-kitchen",
         survey: &["survey.csv"],
+        pour: &["--exit", "0,0.6"],
         class: "SR2",
         exit_code: 1,
         pours: true,
@@ -33,6 +36,7 @@ const SAMPLES: &[Sample] = &[
     Sample {
         name: "corner-studio",
         survey: &["survey.csv", "--outline", "outline.csv"],
+        pour: &["--exit", "6.4,0.8"],
         class: "SR2",
         exit_code: 1,
         pours: true,
@@ -40,6 +44,7 @@ const SAMPLES: &[Sample] = &[
     Sample {
         name: "loom-workshop",
         survey: &["scan.laz"],
+        pour: &["--exit", "0,0.9"],
         class: "SR2",
         exit_code: 1,
         pours: true,
@@ -47,6 +52,7 @@ const SAMPLES: &[Sample] = &[
     Sample {
         name: "twin-peg-hall",
         survey: &["survey.csv", "--u", "0.5mm"],
+        pour: &["--exit", "12,4", "--crew", "2"],
         class: "SR2",
         exit_code: 0,
         pours: true,
@@ -54,6 +60,7 @@ const SAMPLES: &[Sample] = &[
     Sample {
         name: "bobbin-loft",
         survey: &["survey.csv", "--outline", "outline.csv", "--u", "0.5mm"],
+        pour: &[],
         class: "SR2",
         exit_code: 1,
         pours: false,
@@ -176,15 +183,26 @@ fn outputs_of_every_sample() {
         if !sample.pours {
             continue;
         }
-        let compound = ["--compound", "compound.toml", "--map", &path("depths.svg")];
-        golden(&expected.join("pour.txt"), &run(sample, "pour", &compound));
+        let compound = ["--compound", "compound.toml"];
+        run(
+            sample,
+            "pour",
+            &[&compound[..], &["--map", &path("depths.svg")]].concat(),
+        );
         golden(
             &expected.join("depths.svg"),
             &fs::read(path("depths.svg")).unwrap(),
         );
+        let batches = [&compound[..], sample.pour].concat();
+        let map = path("pour.svg");
+        golden(
+            &expected.join("pour.txt"),
+            &run(sample, "pour", &[&batches[..], &["--map", &map]].concat()),
+        );
+        golden(&expected.join("pour.svg"), &fs::read(map).unwrap());
         golden(
             &expected.join("pour.json"),
-            &run(sample, "pour", &[&compound[..2], &["--json"]].concat()),
+            &run(sample, "pour", &[&batches[..], &["--json"]].concat()),
         );
     }
 }
@@ -303,8 +321,8 @@ fn the_kitchen_before_and_after_its_pour() {
 #[test]
 fn a_map_is_under_a_megabyte() {
     for sample in SAMPLES {
-        let maps = ["map.svg", "depths.svg"];
-        for map in &maps[..if sample.pours { 2 } else { 1 }] {
+        let maps = ["map.svg", "depths.svg", "pour.svg"];
+        for map in &maps[..if sample.pours { 3 } else { 1 }] {
             let size = fs::metadata(folder(sample).join("expected").join(map))
                 .unwrap()
                 .len();
@@ -378,7 +396,14 @@ fn documents_validate_against_their_schemas() {
         .unwrap()
         .stdout;
     let of_sample = |sample: &Sample| {
-        let pour = || run(sample, "pour", &["--json", "--compound", "compound.toml"]);
+        let compound = ["--json", "--compound", "compound.toml"];
+        let pours = || {
+            let batches = [&compound[..], sample.pour].concat();
+            [
+                ("pour", run(sample, "pour", &compound)),
+                ("pour", run(sample, "pour", &batches)),
+            ]
+        };
         let class = ["--json", "--class", sample.class];
         let of_any = [
             ("check", run(sample, "check", &class)),
@@ -386,7 +411,7 @@ fn documents_validate_against_their_schemas() {
         ];
         of_any
             .into_iter()
-            .chain(sample.pours.then(|| ("pour", pour())))
+            .chain(sample.pours.then(pours).into_iter().flatten())
     };
     let documents: Vec<_> = SAMPLES
         .iter()

@@ -194,6 +194,9 @@ fn the_batch_stands_beside_the_depth() {
         compounds: vec![file("compound.toml")],
         finish: Finish::LeastDepth,
         waste: 0.05,
+        exits: Vec::new(),
+        vessel: None,
+        crew: 1,
         pins: Pins::Grid(2.0),
     };
     let mut plan = run::pour(&job, &pouring, &|_, _| {}).unwrap();

@@ -6,6 +6,7 @@
 //! The schemas in `schema/` beside this file are generated from these types; `tests/golden` holds them together.
 
 mod along_lines;
+mod batches;
 mod classes;
 mod compare;
 mod edge_book;

@@ -2,6 +2,8 @@
 //!
 //! In: finished results. Out: SVG text, drawn by [`super::map`].
 
+mod batches;
+
 use super::map::{MapPlan, Mark, Scale, SpotKind, Traced, svg, traced};
 use super::words;
 use crate::error::{Error, Result};
@@ -83,7 +85,7 @@ pub fn edge_book(found: &EdgeFindings, units: System) -> Result<String> {
     })
 }
 
-/// Depth of compound, with the depth at every pin.
+/// Depth of compound, with the depth at every pin; and where a way out is known, the batches of the topmost layer.
 ///
 /// # Errors
 /// As [`svg`].
@@ -102,6 +104,9 @@ pub fn pour(plan: &PourPlan, units: System) -> Result<String> {
         at: [pin.position[0], pin.position[1]],
         text: words::whole_mm(pin.depth),
     });
+    let (mut marks, left_out) = batches::apart(pins.collect(), surface, units);
+    marks.extend(batches::marks(plan, units));
+    notes.extend(left_out.into_iter().chain(batches::note(plan)));
     svg(&MapPlan {
         title: title(plan.findings.inputs.iter().map(|input| input.file.as_str())),
         subtitle: format!(
@@ -115,7 +120,7 @@ pub fn pour(plan: &PourPlan, units: System) -> Result<String> {
         surface,
         values: &depths,
         scale: Scale::Depth,
-        marks: pins.collect(),
+        marks,
         units,
         notes,
     })

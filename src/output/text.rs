@@ -3,6 +3,7 @@
 //! In: finished results. Out: text with ANSI styles on the verdicts; whoever prints it strips them where they do not
 //! belong (no terminal, NO_COLOR).
 
+mod batches;
 mod compare;
 mod edge_book;
 mod fixed;

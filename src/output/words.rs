@@ -4,7 +4,7 @@ use crate::pour::Compound;
 use crate::pour::laid::Used;
 use crate::surface::Surface;
 use crate::survey::LaidEdge;
-use crate::units::{HOUR, MILLIMETRE, System};
+use crate::units::{HOUR, MILLIMETRE, MINUTE, System};
 
 /// A local plan position in the survey's coordinates, or the line and how far along it.
 pub fn place(surface: &Surface, at: [f64; 2], units: System) -> String {
@@ -88,8 +88,11 @@ pub const NO_LAYERS_95: &str = "with that much more compound the layers do not w
 /// Why readings have no noise.
 pub const NO_NOISE: &str = "single readings show no scatter";
 
-/// Why there are no mixes and batches.
-pub const NO_MIXES: &str = "the order is not divided into mixes by this version";
+/// Why there are no batches.
+pub const NO_EXIT: &str = "say where the way out is: --exit X,Y";
+
+/// Why no number of people would do.
+pub const NO_CREW: &str = "mixing takes as long as the compound can be worked";
 
 /// Why no datum is proposed for fixed levels.
 pub const NO_PROPOSED_DATUM: &str = "a datum is proposed for a level finish only";
@@ -249,6 +252,28 @@ pub fn bags(count: u64) -> String {
     format!("{count} {}", if count == 1 { "bag" } else { "bags" })
 }
 
+/// `half a bag`, `2 bags`.
+pub fn part_bags(count: f64) -> String {
+    if count < 1.0 {
+        "half a bag".to_owned()
+    } else {
+        bags(count as u64)
+    }
+}
+
+/// A time in seconds: `4 min`, `2.5 min`, `3 h`, `2 h 10 min`.
+pub fn time(seconds: f64) -> String {
+    let minutes = (10.0 * seconds / MINUTE).round() / 10.0;
+    if minutes < 120.0 {
+        return format!("{minutes} min");
+    }
+    let whole = minutes.round() as u64;
+    match whole % 60 {
+        0 => format!("{} h", whole / 60),
+        rest => format!("{} h {rest} min", whole / 60),
+    }
+}
+
 /// `one`, `one and another`, `one, another and a third`.
 pub fn listed<'a>(things: impl Iterator<Item = &'a str>) -> String {
     let things: Vec<_> = things.collect();
@@ -262,6 +287,20 @@ pub fn listed<'a>(things: impl Iterator<Item = &'a str>) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn times_and_bags_as_they_are_said() {
+        let said = |minutes: f64| time(minutes * MINUTE);
+        assert_eq!(
+            [said(4.0), said(2.5), said(119.0)],
+            ["4 min", "2.5 min", "119 min"]
+        );
+        assert_eq!([said(180.0), said(130.0)], ["3 h", "2 h 10 min"]);
+        assert_eq!(
+            [part_bags(0.5), part_bags(1.0), part_bags(3.0)],
+            ["half a bag", "1 bag", "3 bags"]
+        );
+    }
 
     #[test]
     fn bags_used_in_words() {

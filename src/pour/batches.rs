@@ -1,27 +1,37 @@
 //! A pour divided into mixes: which patch of floor each one serves, and in which order.
 //!
-//! In: depths on a lattice, the way out, the compound, the order, the vessel. Out: the patch of every batch, the farthest first.
+//! In: depths on a lattice, the ways out, the compound, the bags of a mix. Out: the patch of every batch, in the order of pouring.
 //!
-//! How the floor is divided stands in `growth.rs`: every patch hangs together, and nobody is trapped.
+//! Every piece of floor that hangs together is cut into a patch for each mix (see `parts.rs`), and the patches are put in
+//! order (see `sequence.rs`). Patches are as square as the wet edge allows: they are tried longer and longer across the
+//! way in which the pour moves, along either wall, until no joint is too old. What is too small for half a bag and cut off
+//! from the rest is poured with the nearest patch.
 //!
 //! Definition 8 of the README. Not here: when each batch is down (see [`super::wet_edge`]); pouring in layers.
 
 use super::compound::Compound;
-use super::growth::Pouring;
-use super::order::{Order, whole_up};
-use super::patch::outline;
+use super::distance::{Distances, distances};
+use super::mixes::HALF;
+use super::parts::{Floor, Part, parts};
+use super::patch::{along_the_walls, outline};
+use super::sequence::{Contacts, Sequence};
 use crate::error::{Error, Result};
 use crate::surface::HeightField;
 use crate::units::System;
 
-/// Share of the vessel that stays free, so that a mixer does not throw the mix over the rim (practice, no source).
-const HEADROOM: f64 = 0.2;
+/// How many times longer than wide a patch may be made.
+const STRETCHES: [f64; 5] = [1.0, 2.0, 4.0, 8.0, 16.0];
+
+/// More mixes than this nobody carries by hand, and no batch would be a plan.
+const MOST_MIXES: f64 = 2000.0;
 
 /// One mix and the patch of floor that it is for.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Batch {
-    /// Whole bags.
-    pub bags: u64,
+    /// Whole bags, or half a bag.
+    pub bags: f64,
+    /// Which of the pieces of floor that do not hang together, counted from 0; see [`Division::entrances`].
+    pub region: usize,
     /// Compound on the floor, without what is lost, m³.
     pub volume: f64,
     /// Area under compound, m².
@@ -30,7 +40,7 @@ pub struct Batch {
     pub min_depth: f64,
     /// Greatest depth of compound, m.
     pub max_depth: f64,
-    /// Middle of the patch, weighed by volume, local m.
+    /// The place of the patch nearest to its middle, weighed by volume, local m.
     pub centre: [f64; 2],
     /// Corners of its edge, local m, simplified so that a line can be snapped between them.
     pub outline: Vec<[f64; 2]>,
@@ -48,113 +58,283 @@ impl Batch {
 pub struct Division {
     /// In the order of pouring.
     pub batches: Vec<Batch>,
-    /// For every node of the lattice the batch that it belongs to; None off the floor, and on floor that no batch passes.
+    /// For every node of the lattice the batch that it belongs to; None off the floor, and on pieces that stay dry.
     pub batch_of: Vec<Option<u32>>,
-    /// Bags in a full mix.
-    pub bags_per_mix: u64,
+    /// For every piece of floor that is poured the place where it is entered, local m, in the order of pouring.
+    pub entrances: Vec<[f64; 2]>,
 }
 
-/// Bags that go into one vessel of `vessel` m³.
+impl Division {
+    /// Bags of all batches.
+    pub fn bags(&self) -> f64 {
+        self.batches.iter().map(|batch| batch.bags).sum()
+    }
+}
+
+/// How the compound comes to the floor.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Supply<'a> {
+    /// The compound.
+    pub compound: &'a Compound,
+    /// Bags of a full mix.
+    pub bags_per_mix: f64,
+    /// Share of the compound that is lost on the way.
+    pub waste: f64,
+    /// How many batches may lie between two that are joined wet.
+    pub most_apart: f64,
+}
+
+impl Supply<'_> {
+    /// What a bag leaves on the floor once the waste is off, m³.
+    pub fn bag(&self) -> f64 {
+        self.compound.mixed_per_bag / (1.0 + self.waste)
+    }
+}
+
+/// Divides a pour of `fill` m³ (the exact volume) over `depths` (m, NaN off the floor) into mixes, leaving by the nearest
+/// of `exits` (local x, y, m). Parts of the floor that hang together only through a wall are poured one after the
+/// other, the farthest first.
 ///
 /// # Errors
-/// [`Error::Argument`] where it cannot hold a bag.
-pub fn bags_per_mix(compound: &Compound, vessel: f64) -> Result<u64> {
-    let bags = (vessel * (1.0 - HEADROOM) / compound.mixed_per_bag + 1e-9).floor();
-    if bags >= 1.0 {
-        return Ok(bags as u64);
+/// [`Error::Floor`] for more than 2000 mixes, and where a mix covers hardly more than a single cell of the lattice.
+pub fn divide(
+    depths: &HeightField,
+    fill: f64,
+    supply: &Supply,
+    exits: &[[f64; 2]],
+) -> Result<Division> {
+    let mut division = Division {
+        batches: Vec::new(),
+        batch_of: vec![None; depths.z.len()],
+        entrances: Vec::new(),
+    };
+    if fill <= 0.0 {
+        return Ok(division);
+    }
+    let volume = spread(depths, fill);
+    mixes_make_sense(fill, &volume, supply)?;
+    let away = distances(depths, exits);
+    let (regions, weight) = regions(depths, &away, &volume, HALF * supply.bag());
+    let mut patches: Vec<Vec<usize>> = Vec::new();
+    for region in regions.iter().rev() {
+        let along = along_the_walls(depths, &region.cells);
+        let floor = Floor {
+            depths,
+            volume: &weight,
+            metres: &away.metres,
+            along,
+            stretch: 1.0,
+            bag: supply.bag(),
+            bags_per_mix: supply.bags_per_mix,
+        };
+        let (parts, sequence) = youngest_edges(&floor, region, supply.most_apart);
+        for &part in &sequence.order {
+            let Part { cells, bags } = &parts[part];
+            let islands = region.islands.iter().filter(|(at, _)| cells.contains(at));
+            let all: Vec<usize> = cells
+                .iter()
+                .chain(islands.flat_map(|(_, cells)| cells))
+                .copied()
+                .collect();
+            for &cell in &all {
+                division.batch_of[cell] = Some(division.batches.len() as u32);
+            }
+            let number = division.entrances.len();
+            let batch = batch(depths, &volume, &all, *bags, number);
+            division.batches.push(batch);
+            patches.push(all);
+        }
+        division.entrances.push(depths.position(region.entrance));
+    }
+    for (batch, cells) in division.batches.iter_mut().zip(&patches) {
+        batch.outline = outline(depths, cells, &division.batch_of);
+    }
+    Ok(division)
+}
+
+/// `fill` m³ spread over the nodes by their depth.
+fn spread(depths: &HeightField, fill: f64) -> Vec<f64> {
+    let filled = |depth: f64| if depth > 0.0 { depth } else { 0.0 };
+    let sampled: f64 = depths.z.iter().map(|&depth| filled(depth)).sum();
+    depths
+        .z
+        .iter()
+        .map(|&depth| fill * filled(depth) / sampled)
+        .collect()
+}
+
+/// # Errors
+/// [`Error::Floor`] for more mixes than anybody carries, and where a mix covers hardly more than a single cell.
+fn mixes_make_sense(fill: f64, volume: &[f64], supply: &Supply) -> Result<()> {
+    let mix = supply.bag() * supply.bags_per_mix;
+    let mixes = (fill / mix).ceil();
+    if mixes > MOST_MIXES {
+        let wanted = format!("at most {MOST_MIXES} to plan batches: take a larger --vessel");
+        return Err(Error::floor(format!("{mixes} mixes"), wanted));
+    }
+    let deepest = volume.iter().copied().fold(0.0, f64::max);
+    if deepest <= mix / 4.0 {
+        return Ok(());
     }
     let litres = |volume| System::Metric.volume(volume);
-    Err(Error::argument(
-        "--vessel",
-        litres(vessel),
+    Err(Error::floor(
         format!(
-            "at least {}: a bag of {} makes {}, and a fifth of the vessel stays free",
-            litres(compound.mixed_per_bag / (1.0 - HEADROOM)),
-            compound.name,
-            litres(compound.mixed_per_bag)
+            "{} of compound on a single cell of the plan",
+            litres(deepest)
+        ),
+        format!(
+            "at most a quarter of a mix of {}; pour in layers, or take a larger vessel",
+            litres(mix)
         ),
     ))
 }
 
-/// Divides a pour of `fill` m³ (the exact volume) over `depths` (m, NaN off the floor) into mixes of one `vessel` (m³),
-/// leaving by `exit` (local x, y, m). Parts of the floor that hang together only through a wall are poured one after the
-/// other, the farthest first.
-///
-/// # Errors
-/// As [`bags_per_mix`]; [`Error::Floor`] where a mix covers hardly more than a single cell of the lattice.
-pub fn divide(
-    depths: &HeightField,
-    fill: f64,
-    order: &Order,
-    compound: &Compound,
-    vessel: f64,
-    exit: [f64; 2],
-) -> Result<Division> {
-    let bags_per_mix = bags_per_mix(compound, vessel)?;
-    // What a bag leaves on the floor once the waste is off.
-    let bag = compound.mixed_per_bag * fill / order.mixed;
-    let mix = bag * bags_per_mix as f64;
-    let mut pouring = Pouring::new(depths, fill, exit);
-    let deepest = pouring.volume.iter().copied().fold(0.0, f64::max);
-    if deepest > mix / 4.0 {
-        let litres = |volume| System::Metric.volume(volume);
-        return Err(Error::floor(
-            format!(
-                "{} of compound on a single cell of the plan",
-                litres(deepest)
-            ),
-            format!(
-                "at most a quarter of a mix of {}; pour in layers, or take a larger vessel",
-                litres(mix)
-            ),
-        ));
-    }
-    let mut batches = Vec::new();
-    for region in (0..pouring.regions()).rev() {
-        pouring.enter(region);
-        // Whole cells miss the mix by a little: the next batch makes it up.
-        let mut carried = 0.0;
-        while let Some(start) = pouring.start() {
-            let number = batches.len() as u32;
-            let (cells, used_up) = pouring.grow(start, number, mix + carried);
-            let volume: f64 = cells.iter().map(|&cell| pouring.volume[cell]).sum();
-            if volume <= 0.0 {
-                pouring.leave_dry(&cells);
-                continue;
-            }
-            let bags = if used_up {
-                bags_per_mix
-            } else {
-                (whole_up((volume - carried) / bag) as u64).clamp(1, bags_per_mix)
-            };
-            carried = if used_up { carried + mix - volume } else { 0.0 };
-            batches.push(batch(&pouring, &cells, bags, volume));
-        }
-    }
-    Ok(Division {
-        batches,
-        batch_of: pouring.finish(),
-        bags_per_mix,
-    })
+/// A piece of floor that hangs together, and what is poured with it.
+struct Region {
+    entrance: usize,
+    cells: Vec<usize>,
+    /// Pieces too small for half a bag, each with the cell nearest to it.
+    islands: Vec<(usize, Vec<usize>)>,
 }
 
-fn batch(pouring: &Pouring, cells: &[usize], bags: u64, volume: f64) -> Batch {
-    let filled = || cells.iter().filter(|&&cell| pouring.volume[cell] > 0.0);
-    let depths = || filled().map(|&cell| pouring.depths.z[cell]);
-    let weighed = |axis: usize| -> f64 {
-        filled()
-            .map(|&cell| pouring.volume[cell] * pouring.depths.position(cell)[axis])
-            .sum::<f64>()
-            / volume
+/// The pieces of floor that need compound, the nearest to a way out first; those that need less than `least` m³ as
+/// islands of others, if there are others. With them the compound on every node, m³, that of islands on the cell
+/// nearest to them.
+fn regions(
+    depths: &HeightField,
+    away: &Distances,
+    volume: &[f64],
+    least: f64,
+) -> (Vec<Region>, Vec<f64>) {
+    let mut weight = volume.to_vec();
+    let mut pieces = vec![Vec::new(); away.entrances.len()];
+    for (node, region) in away.region.iter().enumerate() {
+        if let Some(region) = region {
+            pieces[*region as usize].push(node);
+        }
+    }
+    let of = |cells: &[usize]| cells.iter().map(|&cell| volume[cell]).sum::<f64>();
+    let largest = pieces.iter().map(|cells| of(cells)).fold(0.0, f64::max);
+    let wet = away
+        .entrances
+        .iter()
+        .zip(pieces)
+        .filter(|(_, cells)| of(cells) > 0.0);
+    let (mains, small): (Vec<_>, Vec<_>) =
+        wet.partition(|(_, cells)| of(cells) >= least.min(largest));
+    let mut regions: Vec<Region> = mains
+        .into_iter()
+        .map(|(&entrance, cells)| Region {
+            entrance,
+            cells,
+            islands: Vec::new(),
+        })
+        .collect();
+    for (&entrance, island) in small {
+        let [x, y] = depths.position(entrance);
+        let apart = |cell: usize| {
+            let [cx, cy] = depths.position(cell);
+            (cx - x).hypot(cy - y)
+        };
+        let nearest = |region: &Region| {
+            region
+                .cells
+                .iter()
+                .copied()
+                .min_by(|&a, &b| apart(a).total_cmp(&apart(b)))
+        };
+        let of_each = (0..regions.len()).filter_map(|at| Some((at, nearest(&regions[at])?)));
+        if let Some((at, cell)) = of_each.min_by(|a, b| apart(a.1).total_cmp(&apart(b.1))) {
+            weight[cell] += of(&island);
+            regions[at].islands.push((cell, island));
+        }
+    }
+    (regions, weight)
+}
+
+/// The squarest parts that can all be joined wet, with their order; else those with the fewest joints that are too old.
+fn youngest_edges(floor: &Floor, region: &Region, most: f64) -> (Vec<Part>, Sequence) {
+    let [x, y] = floor.along;
+    let tried = |stretch: f64, along: [f64; 2]| {
+        let floor = Floor {
+            along,
+            stretch,
+            ..*floor
+        };
+        let parts = parts(&floor, region.cells.clone());
+        let sequence = contacts(&floor, &parts, region.entrance).sequence(most);
+        (parts, sequence)
     };
+    let mut best = tried(STRETCHES[0], [x, y]);
+    for (number, stretch) in STRETCHES.into_iter().enumerate() {
+        for along in [[x, y], [-y, x]].into_iter().skip(usize::from(number == 0)) {
+            let next = tried(stretch, along);
+            if next.1.compare(&best.1, most).is_lt() {
+                best = next;
+            }
+        }
+        if best.1.too_old(most) == 0 {
+            break;
+        }
+    }
+    let (parts, sequence) = best;
+    let improved = contacts(floor, &parts, region.entrance).improved(sequence, most);
+    (parts, improved)
+}
+
+fn contacts(floor: &Floor, parts: &[Part], entrance: usize) -> Contacts {
+    let mut part_of = vec![None; floor.depths.z.len()];
+    for (number, part) in parts.iter().enumerate() {
+        for &cell in &part.cells {
+            part_of[cell] = Some(number);
+        }
+    }
+    let farthest = |part: &Part| {
+        let metres = part.cells.iter().map(|&cell| floor.metres[cell]);
+        metres.fold(0.0, f64::max)
+    };
+    let middle = |part: &Part| {
+        [0, 1].map(|axis| {
+            let along = part
+                .cells
+                .iter()
+                .map(|&cell| floor.depths.position(cell)[axis]);
+            along.sum::<f64>() / part.cells.len() as f64
+        })
+    };
+    Contacts::new(
+        floor.depths,
+        &part_of,
+        parts.iter().map(farthest).collect(),
+        parts.iter().map(middle).collect(),
+        part_of[entrance].unwrap_or(0),
+    )
+}
+
+/// A batch but for its outline.
+fn batch(depths: &HeightField, volume: &[f64], cells: &[usize], bags: f64, region: usize) -> Batch {
+    let filled = || cells.iter().copied().filter(|&cell| volume[cell] > 0.0);
+    let whole: f64 = filled().map(|cell| volume[cell]).sum();
+    let middle = [0, 1].map(|axis| {
+        let weighed = filled().map(|cell| volume[cell] * depths.position(cell)[axis]);
+        weighed.sum::<f64>() / whole
+    });
+    let off_middle = |cell: usize| {
+        let [x, y] = depths.position(cell);
+        (x - middle[0]).hypot(y - middle[1])
+    };
+    let centre = filled().min_by(|&a, &b| off_middle(a).total_cmp(&off_middle(b)));
     Batch {
         bags,
-        volume,
-        area: filled().count() as f64 * pouring.depths.dx * pouring.depths.dy,
-        min_depth: depths().fold(f64::INFINITY, f64::min),
-        max_depth: depths().fold(0.0, f64::max),
-        centre: [weighed(0), weighed(1)],
-        outline: outline(pouring.depths, cells),
+        region,
+        volume: whole,
+        area: filled().count() as f64 * depths.dx * depths.dy,
+        min_depth: filled()
+            .map(|cell| depths.z[cell])
+            .fold(f64::INFINITY, f64::min),
+        max_depth: filled().map(|cell| depths.z[cell]).fold(0.0, f64::max),
+        centre: centre.map_or(middle, |cell| depths.position(cell)),
+        outline: Vec::new(),
     }
 }
 
@@ -163,9 +343,9 @@ mod tests {
     use std::collections::BTreeSet;
 
     use super::*;
-    use crate::pour::distance::{distances, neighbours};
+    use crate::pour::distance::neighbours;
+    use crate::pour::mixes::bags_per_mix;
     use crate::pour::sheet::tests::SHEET;
-    use crate::pour::{Volumes, order};
 
     /// A floor of 0.1 m cells with 10 mm of compound everywhere.
     fn floor([nx, ny]: [usize; 2], wall: impl Fn(usize, usize) -> bool) -> HeightField {
@@ -180,41 +360,63 @@ mod tests {
 
     fn divided(depths: &HeightField, vessel: f64, exit: [f64; 2]) -> Division {
         let compound = Compound::parse(SHEET, "sheet").expect("a sheet");
-        let filled = || depths.z.iter().filter(|depth| **depth > 0.0);
-        let area = filled().count() as f64 * 0.01;
-        let volumes = Volumes::even(area, filled().sum::<f64>() * 0.01 / area);
-        let order = order(&volumes, &compound, 0.05).expect("an order");
-        let division =
-            divide(depths, volumes.fill, &order, &compound, vessel, exit).expect("divided");
-        holds(depths, &division, volumes.fill, exit);
+        let supply = Supply {
+            compound: &compound,
+            bags_per_mix: bags_per_mix(&compound, vessel).expect("a bag"),
+            waste: 0.05,
+            most_apart: 5.0,
+        };
+        let filled = depths.z.iter().filter(|depth| **depth > 0.0);
+        let fill = filled.sum::<f64>() * 0.01;
+        let division = divide(depths, fill, &supply, &[exit]).expect("divided");
+        holds(depths, &division, fill, &supply, exit);
         division
     }
 
-    /// What must hold for every division: all of the volume is poured, no mix is more than a vessel, every patch hangs
-    /// together, and whatever is not poured yet can be left over floor not poured yet.
-    fn holds(depths: &HeightField, division: &Division, fill: f64, exit: [f64; 2]) {
+    /// What must hold for every division: all of the volume is poured, no mix is more than a vessel or for more floor than
+    /// it is enough for, every patch hangs together but for islands, and whatever is not poured yet can be left over floor
+    /// not poured yet.
+    fn holds(
+        depths: &HeightField,
+        division: &Division,
+        fill: f64,
+        supply: &Supply,
+        exit: [f64; 2],
+    ) {
         let poured: f64 = division.batches.iter().map(|batch| batch.volume).sum();
         assert!((poured / fill - 1.0).abs() < 1e-9, "{poured} {fill}");
-        assert!(
-            division
-                .batches
-                .iter()
-                .all(|batch| batch.bags >= 1 && batch.bags <= division.bags_per_mix)
-        );
-        let entrances = distances(depths, exit).entrances;
+        for batch in &division.batches {
+            assert!(batch.bags >= HALF && batch.bags <= supply.bags_per_mix);
+            let made = batch.bags * supply.bag();
+            assert!(
+                batch.volume < made + 0.05 * supply.bag() * supply.bags_per_mix,
+                "{batch:?} {made}"
+            );
+        }
+        let away = distances(depths, &[exit]);
+        let alone: Vec<bool> = (0..away.entrances.len() as u32)
+            .map(|region| {
+                let nodes = (0..depths.z.len()).filter(|&n| away.region[n] == Some(region));
+                nodes.map(|n| depths.z[n].max(0.0) * 0.01).sum::<f64>() < HALF * supply.bag()
+            })
+            .collect();
+        let main = |n: usize| away.region[n].is_some_and(|region| !alone[region as usize]);
         for number in 0..division.batches.len() as u32 {
             let patch: Vec<usize> = (0..depths.z.len())
-                .filter(|&n| division.batch_of[n] == Some(number))
+                .filter(|&n| division.batch_of[n] == Some(number) && main(n))
                 .collect();
             let together = reached(depths, &patch[..1], |n| {
                 division.batch_of[n] == Some(number)
             });
             assert_eq!(together, patch.len(), "batch {number} is in pieces");
             let dry = |n: usize| division.batch_of[n].is_none_or(|batch| batch > number);
-            let left = (0..depths.z.len())
-                .filter(|&n| depths.z[n].is_finite() && dry(n))
-                .count();
-            let ways_out: Vec<usize> = entrances.iter().copied().filter(|&n| dry(n)).collect();
+            let left = (0..depths.z.len()).filter(|&n| main(n) && dry(n)).count();
+            let ways_out: Vec<usize> = away
+                .entrances
+                .iter()
+                .copied()
+                .filter(|&n| main(n) && dry(n))
+                .collect();
             assert_eq!(
                 reached(depths, &ways_out, dry),
                 left,
@@ -245,6 +447,8 @@ mod tests {
         assert!(at(0, 39).max(at(59, 39)) < at(30, 30));
         assert_eq!(at(30, 0), division.batches.len() as u32 - 1);
         assert_eq!(at(0, 39).min(at(59, 39)), 0);
+        // 240 l at 14.3 l a bag are 16.8 bags; the first is no larger than the others.
+        assert_eq!((division.batches.len(), division.bags()), (17, 17.0));
     }
 
     #[test]
@@ -253,7 +457,9 @@ mod tests {
             (20..30).contains(&x) && (25..35).contains(&y) || x > 40 && y > 25
         });
         let division = divided(&depths, 0.05, [0.0, 0.0]);
-        assert_eq!(division.bags_per_mix, 2);
+        // 28.54 m² at 10 mm are 19.98 bags.
+        let bags: Vec<f64> = division.batches.iter().map(|batch| batch.bags).collect();
+        assert_eq!(bags, [2.0; 10]);
     }
 
     #[test]
@@ -262,6 +468,35 @@ mod tests {
         let division = divided(&depths, 0.03, [0.0, 1.0]);
         let last_behind = division.batch_of[19 * 41 + 40].max(division.batch_of[21]);
         assert!(last_behind < division.batch_of[19]);
+        assert_eq!(division.entrances.len(), 2);
+        let regions: Vec<usize> = division.batches.iter().map(|batch| batch.region).collect();
+        assert!(
+            regions.is_sorted() && regions.last() == Some(&1),
+            "{regions:?}"
+        );
+    }
+
+    /// A niche behind a wall, too small for half a bag of 7.1 l, is poured with the floor nearest to it.
+    #[test]
+    fn an_island_is_no_sequence_of_its_own() {
+        let depths = floor([40, 20], |x, _| x == 37);
+        let division = divided(&depths, 0.03, [0.0, 1.0]);
+        assert_eq!(division.entrances.len(), 1);
+        for row in 0..20 {
+            let number = division.batch_of[row * 40 + 39].expect("poured");
+            assert!(division.batches[number as usize].centre[0] > 2.0);
+        }
+    }
+
+    /// 2 m² at 10 mm are 1.4 bags: half a bag in the far corner, then a whole one.
+    #[test]
+    fn half_a_bag_goes_into_the_far_corner() {
+        let depths = floor([20, 10], |_, _| false);
+        let division = divided(&depths, 0.02, [-0.1, 0.5]);
+        let bags: Vec<f64> = division.batches.iter().map(|batch| batch.bags).collect();
+        assert_eq!(bags, [0.5, 1.0]);
+        assert!(division.batches[0].centre[0] > 1.3);
+        assert!((division.batches[0].volume / 0.02 - 1.0 / 3.0).abs() < 0.02);
     }
 
     /// Rooms with blocks in them at random, and depths from -5 to 15 mm: a quarter of the floor is dry.
@@ -300,9 +535,14 @@ mod tests {
     fn no_compound_no_batch() {
         let mut depths = floor([5, 5], |_, _| false);
         let compound = Compound::parse(SHEET, "sheet").expect("a sheet");
+        let supply = Supply {
+            compound: &compound,
+            bags_per_mix: 1.0,
+            waste: 0.05,
+            most_apart: 2.0,
+        };
         depths.z.fill(-0.001);
-        let order = order(&Volumes::even(0.0, 0.0), &compound, 0.05).expect("an order");
-        let division = divide(&depths, 0.0, &order, &compound, 0.03, [0.0; 2]).expect("divided");
+        let division = divide(&depths, 0.0, &supply, &[[0.0; 2]]).expect("divided");
         assert_eq!(
             (division.batches.len(), division.batch_of),
             (0, vec![None; 25])
@@ -311,18 +551,8 @@ mod tests {
             z: vec![0.5; 25],
             ..depths
         };
-        let order =
-            crate::pour::order(&Volumes::even(0.25, 0.5), &compound, 0.05).expect("an order");
-        assert!(divide(&deep, 0.125, &order, &compound, 0.03, [0.0; 2]).is_err());
-    }
-
-    #[test]
-    fn a_vessel_too_small_says_what_would_do() {
-        let compound = Compound::parse(SHEET, "sheet").expect("a sheet");
-        let error = bags_per_mix(&compound, 0.018)
-            .expect_err("15 l and headroom")
-            .to_string();
-        assert!(error.contains("at least 18.8 l"), "{error}");
-        assert_eq!(bags_per_mix(&compound, 0.01875).expect("just"), 1);
+        assert!(divide(&deep, 0.125, &supply, &[[0.0; 2]]).is_err());
+        let error = divide(&deep, 1e3, &supply, &[[0.0; 2]]).expect_err("70,000 mixes");
+        assert!(error.to_string().contains("larger --vessel"), "{error}");
     }
 }

@@ -1,7 +1,7 @@
 //! How far every place is from the way out, walking over the floor around walls and columns.
 //!
-//! In: a lattice, whose finite nodes are floor, and the way out. Out: a distance and a region for every node; what a wall
-//! cuts off is a region of its own, entered where it is nearest to the way out.
+//! In: a lattice, whose finite nodes are floor, and the ways out. Out: a distance and a region for every node; what a wall
+//! cuts off is a region of its own, entered where it is nearest to a way out.
 //!
 //! Distances spread from node to node, each node remembering the last place that its path bends round: it is as far as
 //! that place and the straight line from there, if that line runs over floor; if not, the path bends at a neighbour, or
@@ -34,14 +34,14 @@ pub struct Distances {
     pub metres: Vec<f64>,
     /// For every node its region, counted from 0; None where there is no floor.
     pub region: Vec<Option<u32>>,
-    /// For every region the node where it is entered, that nearest to the way out. Nearest region first.
+    /// For every region the node where it is entered, that nearest to a way out. Nearest region first.
     pub entrances: Vec<usize>,
 }
 
-/// Distances from `exit` (local x, y, m) over the finite nodes of `field`. The way out itself may lie off the floor: the
-/// straight line to the nearest node is added.
-pub fn distances(field: &HeightField, exit: [f64; 2]) -> Distances {
-    let (region, entrances) = regions(field, exit);
+/// Distances from the nearest of `exits` (local x, y, m) over the finite nodes of `field`. A way out may lie off the floor:
+/// the straight line to the nearest node is added.
+pub fn distances(field: &HeightField, exits: &[[f64; 2]]) -> Distances {
+    let (region, entrances) = regions(field, exits);
     let mut spread = Spread {
         field,
         metres: vec![f64::NAN; field.z.len()],
@@ -50,7 +50,7 @@ pub fn distances(field: &HeightField, exit: [f64; 2]) -> Distances {
         open: BinaryHeap::new(),
     };
     for &entrance in &entrances {
-        spread.offer(entrance, entrance, apart(field.position(entrance), exit));
+        spread.offer(entrance, entrance, nearest(exits, field.position(entrance)));
     }
     while let Some(Open { node, .. }) = spread.open.pop() {
         spread.visit(node);
@@ -62,10 +62,16 @@ pub fn distances(field: &HeightField, exit: [f64; 2]) -> Distances {
     }
 }
 
-/// Regions of floor that hang together, and the node of each that is nearest to the way out.
-fn regions(field: &HeightField, exit: [f64; 2]) -> (Vec<Option<u32>>, Vec<usize>) {
+/// How far it is to the nearest of `exits`.
+fn nearest(exits: &[[f64; 2]], place: [f64; 2]) -> f64 {
+    let apart = exits.iter().map(|&exit| apart(place, exit));
+    apart.fold(f64::INFINITY, f64::min)
+}
+
+/// Regions of floor that hang together, and the node of each that is nearest to a way out.
+fn regions(field: &HeightField, exits: &[[f64; 2]]) -> (Vec<Option<u32>>, Vec<usize>) {
     let mut by_distance: Vec<usize> = field.measured().map(|(node, _)| node).collect();
-    let from_exit = |node: usize| apart(field.position(node), exit);
+    let from_exit = |node: usize| nearest(exits, field.position(node));
     by_distance.sort_by(|&a, &b| from_exit(a).total_cmp(&from_exit(b)).then(a.cmp(&b)));
     let mut region = vec![None; field.z.len()];
     let mut entrances = Vec::new();
@@ -247,7 +253,7 @@ mod tests {
     #[test]
     fn straight_distances_are_exact() {
         let field = floor([60, 40], |_, _| false);
-        let distances = distances(&field, [-0.3, 1.0]);
+        let distances = distances(&field, &[[-0.3, 1.0]]);
         for (node, [x, y, _]) in field.measured() {
             let wanted = 0.3 + x.hypot(y - 1.0);
             assert!((distances.metres[node] - wanted).abs() < 1e-12);
@@ -259,7 +265,7 @@ mod tests {
     #[test]
     fn around_a_corner() {
         let field = floor([101, 101], |x, y| x == 50.0 && y < 60.0);
-        let metres = distances(&field, [1.0, 1.0]).metres;
+        let metres = distances(&field, &[[1.0, 1.0]]).metres;
         let wanted = 0.1 * (2.0 * 39.5f64.hypot(49.5) + 1.0);
         within(metres[10 * 101 + 90], wanted, 0.01);
         let wanted = 0.1 * (39.5f64.hypot(49.5) + 1.0 + 29.5f64.hypot(19.5));
@@ -272,7 +278,7 @@ mod tests {
     fn around_a_column() {
         for (radius, out) in [(10.0, 40.0), (25.0, 45.0), (35.0, 49.0)] {
             let field = floor([101, 101], |x, y| (x - 50.0f64).hypot(y - 50.0) < radius);
-            let metres = distances(&field, [5.0 - 0.1 * out, 5.0]).metres;
+            let metres = distances(&field, &[[5.0 - 0.1 * out, 5.0]]).metres;
             let node = 50 * 101 + 50 + out as usize;
             let (r, d): (f64, f64) = (0.1 * radius, 0.1 * out);
             let arc = r * (std::f64::consts::PI - 2.0 * (r / d).acos());
@@ -287,7 +293,7 @@ mod tests {
             metres,
             region,
             entrances,
-        } = distances(&field, [0.0, 0.5]);
+        } = distances(&field, &[[0.0, 0.5]]);
         assert_eq!(entrances, [5 * 21, 5 * 21 + 11]);
         assert_eq!(region[0], Some(0));
         assert_eq!((region[10], region[20]), (None, Some(1)));
@@ -298,7 +304,7 @@ mod tests {
     #[test]
     fn no_floor_no_distance() {
         let field = floor([3, 3], |_, _| true);
-        let distances = distances(&field, [0.0, 0.0]);
+        let distances = distances(&field, &[[0.0, 0.0]]);
         assert!(distances.metres.iter().all(|metres| metres.is_nan()));
         assert!(distances.entrances.is_empty());
     }

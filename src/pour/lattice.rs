@@ -1,7 +1,7 @@
 //! Depths of compound on a lattice fine enough to divide a pour.
 //!
-//! In: a surface and its target. Out: a [`HeightField`] whose heights are depths: target minus floor, m, NaN off the
-//! floor. Readings are sampled from their triangles; cells of a scan are averaged in blocks where there are too many.
+//! In: a surface, its target, and how thick a layer lies where the whole depth (target minus floor) is so much. Out: a
+//! [`HeightField`] whose heights are those thicknesses, m, NaN off the floor. Readings are sampled from their triangles; cells of a scan are averaged in blocks where there are too many.
 //! Its volume is close to that of [`super::volume()`], which alone is exact.
 
 use crate::pour::Target;
@@ -13,17 +13,18 @@ const MOST_CELLS: f64 = 100_000.0;
 /// Cells need be no smaller than this to snap a line along their edge, m.
 const FINEST: f64 = 0.05;
 
-/// Depth of compound over the floor, m.
-pub fn depths(surface: &Surface, target: &Target) -> HeightField {
+/// Thickness over the floor of a layer that is `thick` of the whole depth, m.
+pub fn depths(surface: &Surface, target: &Target, thick: impl Fn(f64) -> f64) -> HeightField {
+    let thickness = |place| thick(target.depth_over(place));
     if surface.triangles.is_empty() {
-        from_cells(&surface.field, target)
+        from_cells(&surface.field, thickness)
     } else {
-        from_triangles(&surface.triangles, target)
+        from_triangles(&surface.triangles, thickness)
     }
 }
 
 /// Blocks of cells, each at the mean of those measured, and floor if half of it is.
-fn from_cells(cells: &HeightField, target: &Target) -> HeightField {
+fn from_cells(cells: &HeightField, thickness: impl Fn([f64; 3]) -> f64) -> HeightField {
     let count = cells.z.len() as f64;
     let finest = FINEST / cells.dx.min(cells.dy);
     let block = (count / MOST_CELLS).sqrt().max(finest).round().max(1.0) as usize;
@@ -39,7 +40,7 @@ fn from_cells(cells: &HeightField, target: &Target) -> HeightField {
     for (index, position) in cells.measured() {
         let (ix, iy) = (index % cells.nx / block, index / cells.nx / block);
         let sum = &mut sums[iy * depths.nx + ix];
-        *sum = (sum.0 + target.depth_over(position), sum.1 + 1);
+        *sum = (sum.0 + thickness(position), sum.1 + 1);
     }
     for (depth, (sum, count)) in depths.z.iter_mut().zip(sums) {
         if 2 * count >= block * block {
@@ -50,7 +51,7 @@ fn from_cells(cells: &HeightField, target: &Target) -> HeightField {
 }
 
 /// Every cell whose middle lies in a triangle, at the depth there.
-fn from_triangles(triangles: &[Triangle], target: &Target) -> HeightField {
+fn from_triangles(triangles: &[Triangle], thickness: impl Fn([f64; 3]) -> f64) -> HeightField {
     let ends = |axis: usize| {
         let along = triangles.iter().flatten().map(|corner| corner[axis]);
         along.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), x| {
@@ -65,12 +66,12 @@ fn from_triangles(triangles: &[Triangle], target: &Target) -> HeightField {
     let corner = [x0 + 0.5 * dx, y0 + 0.5 * dy];
     let mut depths = HeightField::unmeasured(corner, [dx, dy], [nx as usize, ny as usize]);
     for triangle in triangles {
-        sample(&mut depths, triangle, target);
+        sample(&mut depths, triangle, &thickness);
     }
     depths
 }
 
-fn sample(depths: &mut HeightField, &[a, b, c]: &Triangle, target: &Target) {
+fn sample(depths: &mut HeightField, &[a, b, c]: &Triangle, thickness: &impl Fn([f64; 3]) -> f64) {
     let twice = (b[0] - a[0]) * (c[1] - a[1]) - (c[0] - a[0]) * (b[1] - a[1]);
     if twice == 0.0 {
         return;
@@ -91,7 +92,7 @@ fn sample(depths: &mut HeightField, &[a, b, c]: &Triangle, target: &Target) {
             let w = ((b[0] - a[0]) * (y - a[1]) - (x - a[0]) * (b[1] - a[1])) / twice;
             if v >= 0.0 && w >= 0.0 && v + w <= 1.0 {
                 let z = a[2] + v * (b[2] - a[2]) + w * (c[2] - a[2]);
-                depths.z[node] = target.depth_over([x, y, z]);
+                depths.z[node] = thickness([x, y, z]);
             }
         }
     }
@@ -112,7 +113,7 @@ mod tests {
     fn readings_are_sampled_finely() {
         let floor = grid([5, 4], 1.0, |x, y| 0.004 * (x - y).sin());
         let target = Target::Level { datum: 0.003 };
-        let depths = depths(&floor, &target);
+        let depths = depths(&floor, &target, |depth| depth);
         assert_eq!((depths.nx, depths.ny), (80, 60));
         assert!(depths.z.iter().all(|depth| depth.is_finite()));
         let exact = volume(&floor, &target).fill;
@@ -127,7 +128,7 @@ mod tests {
         for hole in [0, 1, 40] {
             scan.field.z[hole] = f64::NAN;
         }
-        let depths = depths(&scan, &Target::Level { datum: 0.01 });
+        let depths = depths(&scan, &Target::Level { datum: 0.01 }, |depth| depth);
         assert_eq!((depths.nx, depths.ny, depths.dx), (20, 10, 0.05));
         assert!(depths.z[0].is_nan());
         assert!((depths.z[1] - (0.01 - 0.001 * 0.0625)).abs() < 1e-15);

@@ -9,7 +9,7 @@ use crate::error::{Error, Result, Warning};
 use crate::units::{MILLIMETRE, System};
 
 /// A count this close above a whole number is that number: what is over is rounding of the sums.
-const SAME: f64 = 1e-9;
+pub(super) const SAME: f64 = 1e-9;
 
 /// More bags than this are no floor but a slip in a unit.
 const MOST_BAGS: f64 = 1e6;
@@ -58,11 +58,40 @@ pub fn order(volumes: &Volumes, compound: &Compound, waste: f64) -> Result<Order
         primer: compound
             .primer_coverage
             .map(|coverage| volumes.filled_area / coverage),
-        price: compound.price.as_ref().map(|price| Price {
-            amount: price.amount * bags,
-            currency: price.currency.clone(),
-        }),
+        price: price(compound, bags),
         warnings: thin_places(volumes, compound),
+    })
+}
+
+impl Order {
+    /// Raises the order of `compound` to `bags`, if it is for less.
+    pub fn raise_to(&mut self, bags: f64, compound: &Compound) {
+        let more = whole_up(bags) as u64;
+        let Some(over) = more.checked_sub(self.bags).filter(|&over| over > 0) else {
+            return;
+        };
+        let bags = more as f64;
+        self.bags = more;
+        self.liquid = bags * compound.liquid_per_bag;
+        self.spare = bags * compound.mixed_per_bag - self.mixed;
+        self.price = price(compound, bags);
+        let count = if over == 1 {
+            "a bag".to_owned()
+        } else {
+            format!("{over} bags")
+        };
+        self.warnings.push(Warning(format!(
+            "{count} of {} more than the volume alone takes: every layer and every room is mixed on its own",
+            compound.name
+        )));
+    }
+}
+
+fn price(compound: &Compound, bags: f64) -> Option<Price> {
+    let price = compound.price.as_ref()?;
+    Some(Price {
+        amount: price.amount * bags,
+        currency: price.currency.clone(),
     })
 }
 

@@ -1,11 +1,12 @@
 //! The edge of a patch of floor, simplified to what a person can snap a line to.
 //!
-//! In: which cells of a lattice belong to the patch. Out: the corners of its outer edge, local m.
+//! In: which cells of a lattice belong to which patch. Out: the corners of its outer edge, local m; the way its walls run.
 
 use std::collections::{BTreeMap, BTreeSet};
 
 use geo::{LineString, Simplify};
 
+use super::distance::neighbours;
 use crate::surface::HeightField;
 
 /// How far the simplified edge may lie off the cells', m: half a hand's breadth. On a coarse lattice, a cell.
@@ -15,25 +16,93 @@ const OFF: f64 = 0.05;
 type Corner = (usize, usize);
 
 /// The outer edge of `cells`, anticlockwise, its first corner not repeated. Empty for an
-/// empty patch. Holes are left out, and of a patch in several pieces all but the largest.
-pub(super) fn outline(field: &HeightField, cells: &[usize]) -> Vec<[f64; 2]> {
-    let ring = edges(field, cells);
-    let at = |(ix, iy): Corner| geo::Coord {
+/// empty patch. Holes are left out, and of a patch in several pieces all but the largest. Where three patches of `patch_of`,
+/// or two and the edge of the floor, meet, there is a corner: so an edge that two patches share is simplified alike for both.
+pub(super) fn outline(
+    field: &HeightField,
+    cells: &[usize],
+    patch_of: &[Option<u32>],
+) -> Vec<[f64; 2]> {
+    let longest = rings(edges(field, cells))
+        .into_iter()
+        .max_by_key(|ring| twice_area(ring))
+        .unwrap_or_default();
+    let corners_once = longest.len().saturating_sub(1);
+    let mut ring: Vec<Corner> = longest.into_iter().take(corners_once).collect();
+    let meets = |&corner: &Corner| meeting(field, patch_of, corner) > 2;
+    let first = ring.iter().position(meets).unwrap_or(0);
+    ring.rotate_left(first);
+    ring.extend(ring.first().copied());
+    let mut corners = Vec::new();
+    let mut chain = Vec::new();
+    for (place, &corner) in ring.iter().enumerate() {
+        chain.push(corner);
+        if place > 0 && (meets(&corner) || place + 1 == ring.len()) {
+            corners.extend(simplified(field, &chain));
+            chain = vec![corner];
+        }
+    }
+    corners
+}
+
+/// How many patches meet at a corner between cells; the floor's outside counts as one.
+fn meeting(field: &HeightField, patch_of: &[Option<u32>], (ix, iy): Corner) -> usize {
+    let cell = |left: usize, below: usize| {
+        let (ix, iy) = (ix.checked_sub(left)?, iy.checked_sub(below)?);
+        let inside = ix < field.nx && iy < field.ny;
+        patch_of
+            .get(iy * field.nx + ix)
+            .copied()
+            .filter(|_| inside)?
+    };
+    let around = [cell(0, 0), cell(1, 0), cell(0, 1), cell(1, 1)];
+    BTreeSet::from(around).len()
+}
+
+/// The corners of a chain but for its last, simplified: alike whichever way it runs.
+fn simplified(field: &HeightField, chain: &[Corner]) -> Vec<[f64; 2]> {
+    let at = |&(ix, iy): &Corner| geo::Coord {
         x: field.x0 + (ix as f64 - 0.5) * field.dx,
         y: field.y0 + (iy as f64 - 0.5) * field.dy,
     };
-    let longest = rings(ring)
-        .into_iter()
-        .map(|ring| ring.into_iter().map(at).collect::<Vec<_>>())
-        .max_by(|a, b| twice_area(a).total_cmp(&twice_area(b)))
-        .unwrap_or_default();
-    let edge = LineString::new(longest).simplify(OFF.max(field.spacing()));
-    let corners = edge.0.len().saturating_sub(1);
-    edge.0
+    let backwards = chain.first() > chain.last();
+    let mut line: Vec<_> = chain.iter().map(at).collect();
+    if backwards {
+        line.reverse();
+    }
+    let mut corners = LineString::new(line).simplify(OFF.max(field.spacing())).0;
+    if backwards {
+        corners.reverse();
+    }
+    corners.pop();
+    corners.iter().map(|corner| [corner.x, corner.y]).collect()
+}
+
+/// The way along the longer walls, a unit vector: the turn, to the degree, that puts the patch into the smallest rectangle.
+pub(super) fn along_the_walls(field: &HeightField, cells: &[usize]) -> [f64; 2] {
+    let edge: Vec<[f64; 2]> = cells
         .iter()
-        .take(corners)
-        .map(|corner| [corner.x, corner.y])
-        .collect()
+        .filter(|&&cell| neighbours(field, cell).count() < 8)
+        .map(|&cell| field.position(cell))
+        .collect();
+    let rectangle = |degrees: f64| {
+        let (sin, cos) = degrees.to_radians().sin_cos();
+        let extent = |[a, b]: [f64; 2]| {
+            let along = edge.iter().map(|[x, y]| a * x + b * y);
+            let (low, high) = along.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), x| {
+                (low.min(x), high.max(x))
+            });
+            high - low
+        };
+        ([cos, sin], extent([cos, sin]), extent([-sin, cos]))
+    };
+    let turns = (0..90).map(|degrees| rectangle(f64::from(degrees)));
+    let smallest = turns.min_by(|a, b| (a.1 * a.2).total_cmp(&(b.1 * b.2)));
+    match smallest {
+        Some(([cos, sin], along, across)) if across > along => [-sin, cos],
+        Some((along, ..)) => along,
+        None => [1.0, 0.0],
+    }
 }
 
 /// The sides of cells behind which the patch ends, each from corner to corner with the patch on its left.
@@ -92,10 +161,13 @@ fn turns_right(from: Corner, here: Corner, to: Corner) -> bool {
     ax * by - ay * bx < 0
 }
 
-fn twice_area(ring: &[geo::Coord]) -> f64 {
-    ring.windows(2)
-        .map(|ends| ends[0].x * ends[1].y - ends[1].x * ends[0].y)
-        .sum()
+/// In cells.
+fn twice_area(ring: &[Corner]) -> i64 {
+    let sides = ring.windows(2).map(|ends| {
+        let [(ax, ay), (bx, by)] = [ends[0], ends[1]].map(|(x, y)| (x as i64, y as i64));
+        ax * by - bx * ay
+    });
+    sides.sum()
 }
 
 #[cfg(test)]
@@ -107,7 +179,11 @@ mod tests {
         let field = HeightField::unmeasured([0.05, 0.05], [0.1, 0.1], [nx, ny]);
         let text: Vec<u8> = drawing.iter().flat_map(|row| row.bytes()).collect();
         let cells: Vec<usize> = (0..nx * ny).filter(|&cell| text[cell] == b'#').collect();
-        let mut corners = outline(&field, &cells);
+        let patch_of: Vec<Option<u32>> = text
+            .iter()
+            .map(|&letter| (letter != b'.').then_some(u32::from(letter)))
+            .collect();
+        let mut corners = outline(&field, &cells, &patch_of);
         corners
             .iter_mut()
             .flatten()
@@ -142,6 +218,38 @@ mod tests {
             "#.......",
         ]);
         assert!(found.len() <= 4, "{found:?}");
+    }
+
+    /// Two patches meet along an edge with a step of one cell: a straight line, the same for both.
+    #[test]
+    fn a_shared_edge_is_one_line() {
+        let drawing = ["####++++", "####++++", "####++++", "###+++++", "###+++++"];
+        let found = outline_of(&drawing);
+        assert_eq!(found, [[0.4, 0.0], [0.3, 0.5], [0.0, 0.5], [0.0, 0.0]]);
+        let swapped = drawing.map(|row| row.replace('#', "-").replace('+', "#"));
+        let other = outline_of(&[0, 1, 2, 3, 4].map(|row| swapped[row].as_str()));
+        assert!(
+            other.contains(&[0.3, 0.5]) && other.contains(&[0.4, 0.0]),
+            "{other:?}"
+        );
+        assert_eq!(other.len(), 4);
+    }
+
+    /// A rectangle of 4 m x 1 m turned by 30 degrees.
+    #[test]
+    fn walls_that_are_not_square_to_the_axes() {
+        let mut field = HeightField::unmeasured([0.0; 2], [0.05, 0.05], [100, 80]);
+        let (sin, cos) = 30f64.to_radians().sin_cos();
+        for cell in 0..field.z.len() {
+            let [x, y] = field.position(cell);
+            let (along, across) = (cos * (x - 0.6) + sin * y, cos * y - sin * (x - 0.6));
+            if (0.0..4.0).contains(&along) && (0.0..1.0).contains(&across) {
+                field.z[cell] = 0.0;
+            }
+        }
+        let cells: Vec<usize> = field.measured().map(|(cell, _)| cell).collect();
+        let [x, y] = along_the_walls(&field, &cells);
+        assert!((y.atan2(x).to_degrees() - 30.0).abs() <= 1.0, "{x} {y}");
     }
 
     #[test]

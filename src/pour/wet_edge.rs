@@ -38,6 +38,16 @@ pub struct Schedule {
     pub crew_needed: Option<usize>,
 }
 
+/// Between two batches that meet `crew` people (at least one) may pour so many and still join them wet.
+pub fn most_apart(compound: &Compound, crew: usize) -> f64 {
+    ((compound.working_time - compound.mixing_time) / pace(compound, crew)).floor()
+}
+
+/// From one batch that is down to the next, s.
+fn pace(compound: &Compound, crew: usize) -> f64 {
+    2.0 * compound.mixing_time / crew.max(1) as f64
+}
+
 /// Times a pour by `crew` people (at least one).
 pub fn schedule(
     depths: &HeightField,
@@ -46,7 +56,7 @@ pub fn schedule(
     crew: usize,
 ) -> Schedule {
     let mixing = compound.mixing_time;
-    let pace = 2.0 * mixing / crew.max(1) as f64;
+    let pace = pace(compound, crew);
     let joints: Vec<Joint> = meetings(depths, division)
         .into_iter()
         .map(|((later, earlier), places)| Joint {
@@ -109,9 +119,8 @@ fn ends(places: &[[f64; 2]]) -> [[f64; 2]; 2] {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::pour::batches::divide;
+    use crate::pour::batches::{Supply, divide};
     use crate::pour::sheet::tests::SHEET;
-    use crate::pour::{Volumes, order};
 
     /// A corridor 1 m wide and 12 m long at 10 mm: 120 l, of which a bag of 15 l does 1.5 m. The way out is at x = 0.
     fn corridor(crew: usize, working_time: &str) -> Schedule {
@@ -119,9 +128,13 @@ mod tests {
         depths.z.fill(0.01);
         let text = SHEET.replace("20 min", working_time);
         let compound = Compound::parse(&text, "sheet").expect("a sheet");
-        let order = order(&Volumes::even(12.0, 0.01), &compound, 0.0).expect("an order");
-        let division =
-            divide(&depths, 0.12, &order, &compound, 0.02, [-9.0, 0.5]).expect("divided");
+        let supply = Supply {
+            compound: &compound,
+            bags_per_mix: 1.0,
+            waste: 0.0,
+            most_apart: most_apart(&compound, crew),
+        };
+        let division = divide(&depths, 0.12, &supply, &[[-9.0, 0.5]]).expect("divided");
         schedule(&depths, &division, &compound, crew)
     }
 

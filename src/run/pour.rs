@@ -1,10 +1,12 @@
 //! From a floor and compounds to the plan of a pour.
 //!
-//! floor -> target -> volumes, layers, orders, depths.
+//! floor -> target -> volumes, layers, orders, depths -> mixes and batches.
 
 use super::{Job, Progress, check, has_plan};
 use crate::error::{Error, Result, Warning};
 use crate::findings::PourPlan;
+use crate::pour::mixes::USUAL_VESSEL;
+use crate::pour::mixing::Site;
 use crate::pour::{self, Compound, Pin, Target, pins, target};
 use crate::surface::{Kind, Surface};
 use crate::survey::{Source, places};
@@ -21,6 +23,12 @@ pub struct PourJob {
     pub finish: Finish,
     /// Share of the compound that is lost.
     pub waste: f64,
+    /// `--exit`: ways out, plan metres of the survey.
+    pub exits: Vec<[f64; 2]>,
+    /// `--vessel`: what a mix is made in, m³; None: [`USUAL_VESSEL`].
+    pub vessel: Option<f64>,
+    /// `--crew`: how many people mix and pour.
+    pub crew: usize,
     /// Where the depth is set out.
     pub pins: Pins,
 }
@@ -52,10 +60,12 @@ pub enum Finish {
     LeastDepth,
 }
 
-/// The same floor and a compound: what level to finish at, how much it takes, how deep at every pin.
+/// The same floor and a compound: what level to finish at, how much it takes, how deep at every pin, in which
+/// mixes it is poured where.
 ///
 /// # Errors
-/// As [`check`]; a compound sheet that cannot be read or contradicts itself; a target that nothing can be poured to.
+/// As [`check`]; a compound sheet that cannot be read or contradicts itself; a target that nothing can be poured to; a
+/// vessel too small for half a bag.
 pub fn pour(job: &Job, pouring: &PourJob, progress: &Progress) -> Result<PourPlan> {
     let sheets = pouring.compounds.iter();
     let compounds = sheets
@@ -79,7 +89,19 @@ pub fn pour(job: &Job, pouring: &PourJob, progress: &Progress) -> Result<PourPla
         Finish::Cover(_) | Finish::LeastDepth => true,
     };
     let doubt = pour::doubt(surface, &target, on_highest);
-    let pour = pour::pour(surface, target, &compounds, pouring.waste)?;
+    let mut pour = pour::pour(surface, target, &compounds, pouring.waste)?;
+    let [x0, y0, _] = surface.origin;
+    let site = Site {
+        vessel: pouring.vessel.unwrap_or(USUAL_VESSEL),
+        crew: pouring.crew,
+        exits: pouring
+            .exits
+            .iter()
+            .map(|[x, y]| [x - x0, y - y0])
+            .collect(),
+    };
+    let mixing = pour::mixing(surface, &pour, &compounds, pouring.waste, site)?;
+    mixing.cover(&mut pour, &compounds);
     let depths = (0..surface.field.z.len())
         .map(|node| {
             let [x, y] = surface.field.position(node);
@@ -91,14 +113,24 @@ pub fn pour(job: &Job, pouring: &PourJob, progress: &Progress) -> Result<PourPla
             }
         })
         .collect();
-    let bags_95 = pour::bags_95(surface, &pour, &doubt, &compounds, pouring.waste);
-    let (pins, warning) = pins(surface, &pour.target, &pouring.pins)?;
+    let mut bags_95 = pour::bags_95(surface, &pour, &doubt, &compounds, pouring.waste);
+    // What the mixes take is bought in any case.
+    for (bags, order) in bags_95.iter_mut().flatten().zip(&pour.orders) {
+        *bags = order.bags.max(*bags);
+    }
+    let (mut pins, warning) = pins(surface, &pour.target, &pouring.pins)?;
+    for pin in &mut pins {
+        let [x, y, _] = pin.position;
+        pin.batch = mixing.batch_at([x, y]);
+    }
+    pins::in_order_of_pouring(&mut pins);
     findings.warnings.extend(warning);
     Ok(PourPlan {
         bags_95,
         doubt,
         compounds,
         pour,
+        mixing,
         pins,
         depths,
         findings,

@@ -1,10 +1,11 @@
 //! The JSON document of `pour`.
 //!
-//! In: a pour plan. Out: target, volumes, order, load and the depth at every pin.
+//! In: a pour plan. Out: target, volumes, order, mixes, load and the depth at every pin.
 
 use schemars::JsonSchema;
 use serde::Serialize;
 
+use super::batches::{self, Batch, Mixing};
 use super::materials::{Materials, materials};
 use super::{
     Input, Level, SurfaceFacts, Survey, inputs, level, litres, mm, on_plan, rounded, surface_facts,
@@ -58,13 +59,12 @@ struct Volume {
 #[derive(Debug, Serialize, JsonSchema)]
 struct Order {
     bags: u64,
+    /// Vessels full, or the odd one that is not.
+    mixes: usize,
     /// Bags that are enough in 95 % of cases; null where the layers do not work out with that much more compound.
     bags_95: Option<u64>,
     #[serde(skip_serializing_if = "Option::is_none")]
     bags_95_reason: Option<&'static str>,
-    /// Null until lowspot divides the order into mixes.
-    mixes: Option<u64>,
-    mixes_reason: &'static str,
     liquid_l: f64,
     mixed_l: f64,
     spare_l: f64,
@@ -151,10 +151,12 @@ pub struct Pour {
     target: TargetFacts,
     volume: Volume,
     order: Order,
+    mixing: Mixing,
+    /// In the order of pouring; null where no way out is known.
+    batches: Option<Vec<Batch>>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    batches_reason: Option<&'static str>,
     materials: Materials,
-    /// Null until lowspot divides the floor into batches.
-    batches: Option<Vec<()>>,
-    batches_reason: &'static str,
     /// Layers where it is deepest.
     lifts: usize,
     layers: Vec<LayerFacts>,
@@ -169,6 +171,7 @@ pub fn pour(plan: &PourPlan) -> Pour {
     let findings = &plan.findings;
     let surface = &findings.surface;
     let volumes = &plan.pour.volumes;
+    let poured = batches::batches(plan);
     let doubt = &plan.doubt;
     Pour {
         lowspot: env!("CARGO_PKG_VERSION"),
@@ -197,9 +200,10 @@ pub fn pour(plan: &PourPlan) -> Pour {
             max_depth_mm: mm(volumes.max_depth),
         },
         order: order(plan),
+        mixing: batches::mixing(plan),
+        batches_reason: poured.is_none().then_some(words::NO_EXIT),
+        batches: poured,
         materials: materials(plan),
-        batches: None,
-        batches_reason: words::NO_MIXES,
         lifts: plan.pour.layers.len(),
         layers: layers(plan),
         load_kg_per_m2: Load {
@@ -249,10 +253,9 @@ fn order(plan: &PourPlan) -> Order {
     let primer = all(|one| one.primer_l);
     Order {
         bags: plan.pour.bags(),
+        mixes: plan.mixing.mixes(),
         bags_95: plan.bags_95.as_ref().map(|bags| bags.iter().sum()),
         bags_95_reason: plan.bags_95.is_none().then_some(words::NO_LAYERS_95),
-        mixes: None,
-        mixes_reason: words::NO_MIXES,
         liquid_l: sum(|one| one.liquid_l),
         mixed_l: sum(|one| one.mixed_l),
         spare_l: sum(|one| one.spare_l),

@@ -186,6 +186,24 @@ impl Taken {
         })
     }
 
+    /// Puts a label centred on `at` if no other label is there, over whatever symbols are. Returns whether it was.
+    pub fn put_over(&mut self, text: &str, at: Point, size: f64, bold: bool) -> bool {
+        let room = Rect::centred(at, [text_width(text, size, bold), size]);
+        let hidden = self.labels.iter().any(|label| label.room.overlaps(&room));
+        if hidden || !room.within(&self.frame) {
+            return false;
+        }
+        self.keep_off(room);
+        self.labels.push(Label {
+            text: text.to_owned(),
+            room,
+            size,
+            bold,
+            leader: None,
+        });
+        true
+    }
+
     fn settle(
         &mut self,
         text: &str,

@@ -89,17 +89,20 @@ pub fn extent(plan: &MapPlan) -> Result<[[f64; 2]; 2]> {
     }
     for mark in &plan.marks {
         match mark {
-            Mark::Spot { at, .. } | Mark::Pin { at, .. } => include(*at, [0.0, 0.0]),
+            Mark::Spot { at, .. } | Mark::Pin { at, .. } | Mark::Exit { at } => {
+                include(*at, [0.0, 0.0]);
+            }
             Mark::Edge { from, to, .. } => {
                 include(*from, [0.0, 0.0]);
                 include(*to, [0.0, 0.0]);
             }
-            Mark::SampleLine { ends, .. } | Mark::Laid { ends, .. } => {
+            Mark::SampleLine { ends, .. } | Mark::Laid { ends, .. } | Mark::BayStop { ends } => {
                 ends.iter().for_each(|&at| include(at, [0.0, 0.0]));
             }
             Mark::Batch { outline, .. } => {
                 outline.iter().for_each(|&at| include(at, [0.0, 0.0]));
             }
+            Mark::Step { .. } => {}
         }
     }
     let longer = (high[0] - low[0]).max(high[1] - low[1]);

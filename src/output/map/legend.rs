@@ -168,6 +168,10 @@ fn key(symbol: Symbol, meaning: &str, [x, y]: Point, pen: &mut Pen) -> Result<()
         Symbol::Laid(verdict) => marks::laid(verdict, line, middle, pen)?,
         Symbol::Pin => marks::pin(pen, middle)?,
         Symbol::SampleLine => marks::sample_line(pen, line)?,
+        Symbol::Batch => marks::batch(pen, &line)?,
+        Symbol::BayStop => marks::bay_stop(pen, line)?,
+        Symbol::Step => marks::step(pen, line)?,
+        Symbol::Exit => marks::exit(pen, middle)?,
     }
     pen.text(meaning, [x + MEANING, y], SIZE, Anchor::Left, false)
 }

@@ -25,6 +25,12 @@ const PIECE: f64 = 2.4;
 const SPOT: f64 = 1.9;
 /// Half the length of a straightedge's end ticks, mm.
 const TICK: f64 = 1.6;
+/// How far an arrow keeps off the numbers of the batches at its ends, mm.
+const CLEAR: f64 = 3.6;
+/// Length of an arrow's head, mm.
+const HEAD: f64 = 2.2;
+/// Half the side of a way out, mm.
+const EXIT: f64 = 1.6;
 /// Half a pin's cross, mm.
 const PIN: f64 = 1.0;
 /// Half a reading's cross, mm.
@@ -48,7 +54,13 @@ pub fn keep_off(plan: &MapPlan, view: &View, taken: &mut Taken) {
             Mark::Pin { at, .. } => {
                 taken.keep_off(Rect::centred(view.to(*at), [2.0 * PIN, 2.0 * PIN]));
             }
-            Mark::Batch { .. } | Mark::SampleLine { .. } => {}
+            Mark::Exit { at } => {
+                taken.keep_off(Rect::centred(view.to(*at), [2.0 * EXIT, 2.0 * EXIT]));
+            }
+            Mark::Batch { .. }
+            | Mark::SampleLine { .. }
+            | Mark::Step { .. }
+            | Mark::BayStop { .. } => {}
         }
     }
 }
@@ -62,10 +74,17 @@ pub fn label(plan: &MapPlan, view: &View, taken: &mut Taken) {
             }
             Mark::Batch { number, centre, .. } => {
                 let (text, at) = (number.to_string(), view.to(*centre));
-                let _ = taken.put(&text, at, [4.2, 1.2], true)
+                let _ = taken.put(&text, at, [4.2, 0.6], true)
+                    || taken.put_over(&text, at, 4.2, true)
                     || taken.put_beside(&text, at, 1.0, 4.2, true);
             }
-            Mark::Edge { .. } | Mark::Laid { .. } | Mark::Pin { .. } | Mark::SampleLine { .. } => {}
+            Mark::Edge { .. }
+            | Mark::Laid { .. }
+            | Mark::Pin { .. }
+            | Mark::SampleLine { .. }
+            | Mark::Step { .. }
+            | Mark::BayStop { .. }
+            | Mark::Exit { .. } => {}
         }
     }
     for mark in &plan.marks {
@@ -96,7 +115,10 @@ pub fn label(plan: &MapPlan, view: &View, taken: &mut Taken) {
             Mark::SampleLine { name, ends } => {
                 taken.put_beside(name, view.to(ends[0]), 0.6, VALUE, false);
             }
-            Mark::Spot { .. } | Mark::Batch { .. } => {}
+            Mark::Exit { at } => {
+                taken.put_beside("way out", view.to(*at), EXIT + 0.4, 2.9, true);
+            }
+            Mark::Spot { .. } | Mark::Batch { .. } | Mark::Step { .. } | Mark::BayStop { .. } => {}
         }
     }
 }
@@ -123,12 +145,71 @@ pub fn draw(plan: &MapPlan, view: &View, pen: &mut Pen) -> Result<()> {
                     .chain(outline.first())
                     .map(|&at| view.to(at))
                     .collect();
-                pen.line(&line, 0.9, WHITE)?;
-                pen.line(&line, 0.4, BLACK)?;
+                batch(pen, &line)?;
             }
+            Mark::Step { from, to } => step(pen, [view.to(*from), view.to(*to)])?,
+            Mark::BayStop { ends } => bay_stop(pen, ends.map(|end| view.to(end)))?,
+            Mark::Exit { at } => exit(pen, view.to(*at))?,
         }
     }
     Ok(())
+}
+
+/// The edge of a batch.
+///
+/// # Errors
+/// As the pen's.
+pub fn batch(pen: &mut Pen, line: &[Point]) -> Result<()> {
+    pen.line(line, 1.1, WHITE)?;
+    pen.line(line, 0.55, BLACK)
+}
+
+/// A bay stop: a double line.
+///
+/// # Errors
+/// As the pen's.
+pub fn bay_stop(pen: &mut Pen, ends: [Point; 2]) -> Result<()> {
+    pen.line(&ends, 1.9, BLACK)?;
+    pen.line(&ends, 0.8, WHITE)
+}
+
+/// An arrow from one batch towards the next, clear of their numbers.
+///
+/// # Errors
+/// As the pen's.
+pub fn step(pen: &mut Pen, [from, to]: [Point; 2]) -> Result<()> {
+    let (dx, dy) = (to[0] - from[0], to[1] - from[1]);
+    let length = dx.hypot(dy).max(1e-9);
+    let at = |along: f64, aside: f64| {
+        let (along, aside) = (along / length, aside / length);
+        [
+            from[0] + along * dx - aside * dy,
+            from[1] + along * dy + aside * dx,
+        ]
+    };
+    let clear = CLEAR.min(0.25 * length);
+    let (tail, tip) = (clear, length - clear);
+    let shaft = [at(tail, 0.0), at(tip - HEAD, 0.0)];
+    let head = |by: f64| {
+        [
+            at(tip + by, 0.0),
+            at(tip - HEAD - by, HEAD / 2.0 + by),
+            at(tip - HEAD - by, -HEAD / 2.0 - by),
+        ]
+    };
+    pen.line(&shaft, 1.0, WHITE)?;
+    pen.area(&head(0.3), WHITE, None)?;
+    pen.line(&shaft, 0.35, BLACK)?;
+    pen.area(&head(0.0), BLACK, None)
+}
+
+/// A way out: a filled square with a white door in it.
+///
+/// # Errors
+/// As the pen's.
+pub fn exit(pen: &mut Pen, at: Point) -> Result<()> {
+    pen.rectangle(Rect::centred(at, [2.0 * EXIT, 2.0 * EXIT]), BLACK)?;
+    pen.rectangle(Rect::centred(at, [EXIT, 1.4 * EXIT]), WHITE)
 }
 
 /// A filled triangle pointing up for a high spot, an open one pointing down for a low one.

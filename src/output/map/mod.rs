@@ -145,6 +145,23 @@ pub enum Mark {
         /// What the table says of it: `3 bags, 28 l`.
         text: String,
     },
+    /// From one batch to the next.
+    Step {
+        /// The middle of the one.
+        from: [f64; 2],
+        /// The middle of the next.
+        to: [f64; 2],
+    },
+    /// Where the edge of a batch would be too old to be joined wet.
+    BayStop {
+        /// Its ends.
+        ends: [[f64; 2]; 2],
+    },
+    /// The way out.
+    Exit {
+        /// Where the floor is left.
+        at: [f64; 2],
+    },
 }
 
 impl MapPlan<'_> {
@@ -284,6 +301,24 @@ fn description(plan: &MapPlan, relief: &Relief) -> String {
             Mark::Edge { .. } => {
                 let _ = write!(text, " {}.", panel::edge_sentence(plan, mark));
             }
+            Mark::Batch {
+                number,
+                centre,
+                text: what,
+                ..
+            } => {
+                let [x, y] = plan.surface.survey_xy(*centre);
+                let _ = write!(
+                    text,
+                    " Batch {number}: {what} at {}.",
+                    plan.units.place(x, y)
+                );
+            }
+            Mark::Pin { .. }
+            | Mark::SampleLine { .. }
+            | Mark::Step { .. }
+            | Mark::BayStop { .. }
+            | Mark::Exit { .. } => {}
             Mark::Laid {
                 name, at, verdict, ..
             } => {
@@ -296,7 +331,6 @@ fn description(plan: &MapPlan, relief: &Relief) -> String {
                     panel::verdict_word(*verdict)
                 );
             }
-            Mark::Pin { .. } | Mark::Batch { .. } | Mark::SampleLine { .. } => {}
         }
     }
     text

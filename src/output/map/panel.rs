@@ -62,6 +62,14 @@ pub enum Symbol {
     Laid(Option<Verdict>),
     /// A sample line.
     SampleLine,
+    /// The edge of a batch.
+    Batch,
+    /// A bay stop.
+    BayStop,
+    /// From batch to batch.
+    Step,
+    /// A way out.
+    Exit,
 }
 
 impl Item {
@@ -194,6 +202,26 @@ fn keys(plan: &MapPlan, relief: &Relief) -> Vec<Item> {
             Symbol::SampleLine,
             "F-numbers are measured along here",
         ),
+        (
+            marked(|mark| matches!(mark, Mark::Batch { .. })),
+            Symbol::Batch,
+            "edge of a batch, numbered",
+        ),
+        (
+            marked(|mark| matches!(mark, Mark::BayStop { .. })),
+            Symbol::BayStop,
+            "bay stop between its ends",
+        ),
+        (
+            marked(|mark| matches!(mark, Mark::Step { .. })),
+            Symbol::Step,
+            "from batch to batch",
+        ),
+        (
+            marked(|mark| matches!(mark, Mark::Exit { .. })),
+            Symbol::Exit,
+            "way out",
+        ),
     ];
     rows.into_iter()
         .filter(|(shown, ..)| *shown)
@@ -258,6 +286,12 @@ pub fn table(plan: &MapPlan, rows: usize) -> Vec<Item> {
                 String::new(),
                 place(plan, *centre),
             ]),
+            Mark::Edge { .. }
+            | Mark::Pin { .. }
+            | Mark::SampleLine { .. }
+            | Mark::Step { .. }
+            | Mark::BayStop { .. }
+            | Mark::Exit { .. } => None,
             Mark::Laid {
                 name,
                 at,
@@ -270,7 +304,6 @@ pub fn table(plan: &MapPlan, rows: usize) -> Vec<Item> {
                 unbroken(&plan.units.height(*gap)),
                 place(plan, *at),
             ]),
-            Mark::Edge { .. } | Mark::Pin { .. } | Mark::SampleLine { .. } => None,
         })
         .map(Item::Row)
         .collect();
@@ -313,9 +346,13 @@ pub fn gap_text(plan: &MapPlan, mark: &Mark) -> String {
             plan.units.height(*gap),
             edge_length(plan, *length)
         ),
-        Mark::Spot { .. } | Mark::Pin { .. } | Mark::Batch { .. } | Mark::SampleLine { .. } => {
-            String::new()
-        }
+        Mark::Spot { .. }
+        | Mark::Pin { .. }
+        | Mark::Batch { .. }
+        | Mark::SampleLine { .. }
+        | Mark::Step { .. }
+        | Mark::BayStop { .. }
+        | Mark::Exit { .. } => String::new(),
     }
 }
 
@@ -340,7 +377,10 @@ pub fn edge_sentence(plan: &MapPlan, mark: &Mark) -> String {
         | Mark::Laid { .. }
         | Mark::Pin { .. }
         | Mark::Batch { .. }
-        | Mark::SampleLine { .. } => String::new(),
+        | Mark::SampleLine { .. }
+        | Mark::Step { .. }
+        | Mark::BayStop { .. }
+        | Mark::Exit { .. } => String::new(),
     }
 }
 

@@ -197,6 +197,17 @@ fn pour() -> (Surface, Vec<Mark>) {
             }
         })
         .collect();
+    marks.extend((0..3).map(|n| {
+        let x = 0.4 + 0.8 * n as f64;
+        Mark::Step {
+            from: [x, 1.2],
+            to: [x + 0.8, 1.2],
+        }
+    }));
+    marks.push(Mark::BayStop {
+        ends: [[1.6, 0.0], [1.6, 2.4]],
+    });
+    marks.push(Mark::Exit { at: [3.2, 1.2] });
     for n in 0..12 {
         let at = [0.3 + 0.8 * (n % 4) as f64, 0.3 + 0.9 * (n / 4) as f64];
         marks.push(Mark::Pin {
@@ -303,6 +314,8 @@ fn every_map_is_small_and_well_formed_and_says_what_it_shows() {
                 Mark::Edge { gap, .. } | Mark::Laid { gap, .. } => plan.units.height(*gap),
                 Mark::Pin { text, .. } => text.clone(),
                 Mark::SampleLine { name, .. } => name.clone(),
+                Mark::Exit { .. } => "way out".to_owned(),
+                Mark::Step { .. } | Mark::BayStop { .. } => continue,
             };
             let found = texts.iter().any(|text| text.contains(&wanted));
             assert!(found, "'{wanted}' is missing");

@@ -1,9 +1,10 @@
-//! The summary of `pour`: what to buy, to what level, how deep.
+//! The summary of `pour`: what to buy, to what level, how deep, in which mixes.
 //!
 //! In: a plan. Out: text.
 
 use anstyle::Style;
 
+use super::batches;
 use super::materials::materials;
 use super::{Page, height, measured, notes, styled};
 use crate::findings::PourPlan;
@@ -52,6 +53,7 @@ pub(super) fn plan(page: &mut Page, plan: &PourPlan, units: System) {
         );
     }
     layers(page, plan, units);
+    batches::batches(page, plan, units);
     let per_area = |load: f64| match units {
         System::Metric => format!("{load:.1} kg/m²"),
         System::Imperial => format!("{:.1} lb/ft²", load * 0.204_816_1),
