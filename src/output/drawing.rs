@@ -2,8 +2,9 @@
 //!
 //! In: a pour plan. Out: DXF in metres, survey coordinates, on layers: PINS, points at the height to finish at with the depth in
 //! whole millimetres beside them; NAMES, what the pins are called; CONTOURS of the depth, each at its depth in metres as
-//! elevation and with it written on in millimetres; OUTLINE, the room with its columns, if it was given; EDGE, where the
-//! compound ends.
+//! elevation and with it written on in millimetres; BATCHES, the edge of each batch with its number, of the topmost layer
+//! and, where there are several, BATCHES-1 and so on from the lowest; OUTLINE, the room with its columns, if it was given;
+//! EDGE, where the compound ends.
 
 use super::dxf::{Drawing, Layer};
 use super::maps;
@@ -25,6 +26,14 @@ const CONTOURS: Layer = Layer {
     name: "CONTOURS",
     colour: 5,
 };
+/// The batches of the topmost layer, and of those below it from the lowest up.
+const BATCHES: &[Layer] = &[
+    batches_layer("BATCHES"),
+    batches_layer("BATCHES-1"),
+    batches_layer("BATCHES-2"),
+    batches_layer("BATCHES-3"),
+    batches_layer("BATCHES-4"),
+];
 const OUTLINE: Layer = Layer {
     name: "OUTLINE",
     colour: 7,
@@ -33,6 +42,10 @@ const EDGE: Layer = Layer {
     name: "EDGE",
     colour: 3,
 };
+
+const fn batches_layer(name: &'static str) -> Layer {
+    Layer { name, colour: 6 }
+}
 
 /// Letters, as a share of the usual distance between pins.
 const LETTERS: f64 = 0.12;
@@ -52,6 +65,7 @@ pub fn pour(plan: &PourPlan) -> Result<Vec<u8>> {
     for (depth, line) in &traced.contours {
         contour(&mut drawing, surface, *depth, line, letters);
     }
+    batches(&mut drawing, plan, letters);
     if let Some(outline) = &surface.outline {
         let polygon = &outline.polygon;
         for ring in std::iter::once(polygon.exterior()).chain(polygon.interiors()) {
@@ -76,6 +90,32 @@ fn pins(drawing: &mut Drawing, plan: &PourPlan, letters: f64) {
         drawing.text(PINS, above, letters, &whole_mm(pin.depth));
         let below = [beside, y - 1.0 * letters, z];
         drawing.text(NAMES, below, 0.75 * letters, &pin.name);
+    }
+}
+
+/// The edge of every batch with its number; beyond the fourth from below they are left to the timetable.
+fn batches(drawing: &mut Drawing, plan: &PourPlan, letters: f64) {
+    let surface = &plan.findings.surface;
+    let layers = &plan.mixing.layers;
+    for (place, layer) in layers.iter().enumerate() {
+        let top = place + 1 == layers.len();
+        let (Some(placed), Some(&on)) =
+            (&layer.placed, BATCHES.get(if top { 0 } else { place + 1 }))
+        else {
+            continue;
+        };
+        for (number, batch) in placed.division.batches.iter().enumerate() {
+            let ring: Vec<[f64; 2]> = batch
+                .outline
+                .iter()
+                .chain(batch.outline.first())
+                .copied()
+                .collect();
+            drawing.line(on, &on_survey(surface, &ring), 0.0);
+            let [x, y] = surface.survey_xy(batch.centre);
+            let text = (layer.first + number).to_string();
+            drawing.text(on, [x, y, 0.0], 2.0 * letters, &text);
+        }
     }
 }
 

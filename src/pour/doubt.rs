@@ -14,7 +14,7 @@
 //! - **tilt**: rate · |∫ (p - p0) dA| over the filled area. p0 is where the target is tied to the survey: the highest spot, or
 //!   for a datum the mean place of the heights, as no survey says where the datum was read. A target that tilts with the
 //!   survey (parallel to the floor's own best plane) does not feel it: call with a surface whose tilt is 0.
-//! - **sampling**: what the floor does between the readings, see [`sampling`].
+//! - **sampling**: what the floor does between the readings, see `doubt/sampling.rs`.
 //!
 //! Not here: that the highest of many uncertain heights is more likely too high than too low (then the fill is too large,
 //! which is the safe side); a target that hangs on many heights, such as the least fill, whose own uncertainty is left out; the
