@@ -9,7 +9,7 @@ use divan::Bencher;
 use floors::hall;
 use lowspot::flatness::straightedge::lay;
 use lowspot::pour::batches::divide;
-use lowspot::pour::least::least_heights;
+use lowspot::pour::least::{Edge, least_heights};
 use lowspot::pour::{Compound, Volumes, order};
 use lowspot::surface::HeightField;
 
@@ -21,7 +21,18 @@ fn main() {
 fn least_fill(bencher: Bencher, cores: usize) {
     let field = hall(1000);
     let pool = cores_of(cores);
-    bencher.bench(|| pool.install(|| least_heights(&field, 2.0, 0.003)));
+    bencher.bench(|| {
+        pool.install(|| {
+            least_heights(
+                &field,
+                &[Edge {
+                    length: 2.0,
+                    limit: 0.003,
+                }],
+                0.0,
+            )
+        })
+    });
 }
 
 /// The measure of it: one straightedge over the same hall.

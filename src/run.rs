@@ -17,9 +17,10 @@ use crate::survey::{self, Input, Measured, ProfileLine, Source, Survey, two_peg}
 use crate::tolerance::Class;
 use crate::units::{LengthUnit, System};
 
+mod aim;
 mod pour;
 
-pub use pour::{Finish, PourJob, pour};
+pub use pour::{Fall, Finish, PourJob, Shape, pour};
 
 /// Told how many points have just been read, and how many there are to read in all if the files say so.
 pub type Progress<'a> = dyn Fn(u64, Option<u64>) + Sync + 'a;

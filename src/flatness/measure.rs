@@ -242,7 +242,8 @@ fn reach(rule: &Rule, laid: &[Straightedge], surface: &Surface, at: usize) -> Op
     bias.map(|bias| bias.reach)
 }
 
-fn values(
+/// What is measured, with no regard to what noise alone may make of it.
+pub fn values(
     rule: &Rule,
     laid: &[Straightedge],
     along: &Along,

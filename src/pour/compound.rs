@@ -5,8 +5,10 @@
 //! (common practice, no source).
 //! Not here: how the sheet is written (see `sheet.rs`).
 
+use std::str::FromStr;
+
 use crate::error::Warning;
-use crate::units::LITRE;
+use crate::units::{LITRE, NotAQuantity};
 
 /// Figures of a sheet may differ by this share before anyone is told: data sheets round to two digits.
 const ROUNDING: f64 = 0.05;
@@ -22,6 +24,28 @@ pub struct Price {
     pub amount: f64,
     /// Of what, as the sheet writes it.
     pub currency: String,
+}
+
+impl FromStr for Price {
+    type Err = NotAQuantity;
+
+    /// An amount and its currency in either order: `28.50 EUR`, `£28.50`.
+    fn from_str(text: &str) -> std::result::Result<Self, NotAQuantity> {
+        let (number, currency): (String, String) = text
+            .chars()
+            .partition(|c| c.is_ascii_digit() || matches!(c, '.' | '-'));
+        let currency = currency.trim();
+        match number.parse() {
+            Ok(amount) if amount >= 0.0 && !currency.is_empty() => Ok(Self {
+                amount,
+                currency: currency.to_owned(),
+            }),
+            Ok(_) | Err(_) => Err(NotAQuantity {
+                found: text.to_owned(),
+                wanted: "a price with its currency, such as 28.50 EUR",
+            }),
+        }
+    }
 }
 
 /// A levelling compound.
@@ -64,6 +88,15 @@ pub struct Compound {
 }
 
 impl Compound {
+    /// The least depth that it may be poured at, m: nothing where its edge may run out to nothing.
+    pub fn thinnest(&self) -> f64 {
+        if self.feather_edge {
+            0.0
+        } else {
+            self.least_depth
+        }
+    }
+
     /// Days for `depth` (m) to dry, where the sheet gives a rule.
     pub fn drying_days(&self, depth: f64) -> Option<f64> {
         self.drying_per_day.map(|per_day| depth / per_day)

@@ -8,8 +8,10 @@
 use crate::error::Result;
 use crate::surface::Surface;
 
+pub mod after;
 pub mod batches;
 pub mod compound;
+pub mod cost;
 pub mod distance;
 mod growth;
 pub mod lattice;
@@ -20,13 +22,16 @@ mod patch;
 mod raised;
 mod sheet;
 pub mod target;
+pub mod thin;
 pub mod volume;
 pub mod wet_edge;
+pub mod within;
 
 pub use compound::Compound;
 pub use layers::{Layer, layers};
 pub use order::{Order, order};
 pub use target::Target;
+pub use thin::Thin;
 pub use volume::{Volumes, volume};
 
 /// What it takes to bring a floor to its target.
@@ -64,13 +69,24 @@ impl Pour {
 }
 
 /// Works out volumes, layers, orders and the depth at every pin. Of several compounds the first is the deepest fill, the last
-/// the finish. `waste` is the share of the compound that is lost (0.05 for 5 %).
+/// the finish. `waste` is the share of the compound that is lost (0.05 for 5 %); `thin`, what is taken down so that the
+/// finish is nowhere too thin, makes the topmost layer larger.
 ///
 /// # Errors
 /// As [`layers()`] and [`order()`].
-pub fn pour(surface: &Surface, target: Target, compounds: &[Compound], waste: f64) -> Result<Pour> {
-    let volumes = volume(surface, &target);
-    let layers = layers(surface, &target, compounds)?;
+pub fn pour(
+    surface: &Surface,
+    target: Target,
+    compounds: &[Compound],
+    waste: f64,
+    thin: Option<Thin>,
+) -> Result<Pour> {
+    let mut volumes = volume(surface, &target);
+    let mut layers = layers(surface, &target, compounds)?;
+    if let (Some(thin), Some(top)) = (thin, layers.first_mut()) {
+        volumes = volumes.with(thin);
+        top.volumes = top.volumes.with(thin);
+    }
     let orders = compounds
         .iter()
         .enumerate()

@@ -1,71 +1,163 @@
 //! From a floor and compounds to the plan of a pour.
 //!
-//! floor -> target -> volumes, layers, orders, depths.
+//! floor -> target (`aim.rs`) -> volumes, layers, orders, depths -> the finished floor.
 
-use super::{Job, Progress, check, has_plan};
+use super::aim::{self, Aim};
+use super::{Job, Progress, along, check, has_plan};
 use crate::error::{Error, Result};
-use crate::findings::PourPlan;
-use crate::pour::{self, Compound, target};
+use crate::findings::{Findings, Grinding, PourPlan};
+use crate::flatness::along::Along;
+use crate::flatness::{f_numbers, sample_lines, waviness};
+use crate::pour::after::{Planned, finished, planned};
+use crate::pour::cost::GrindRate;
+use crate::pour::{self, Compound, Target};
+use crate::surface::Outline;
 use crate::survey::Source;
+use crate::units::System;
 
 /// What is to be poured.
 #[derive(Debug, Clone)]
 pub struct PourJob {
     /// The compound sheets' files: the deepest fill first, the finish last.
     pub compounds: Vec<String>,
-    /// Where to finish.
+    /// What surface to finish to.
+    pub shape: Shape,
+    /// How high.
     pub finish: Finish,
     /// Share of the compound that is lost.
     pub waste: f64,
+    /// `--least-depth`: in place of the finishing compound's own, m.
+    pub least_depth: Option<f64>,
+    /// `--grind`: high spots may come down, at this price.
+    pub grind: Option<GrindRate>,
 }
 
-/// The level to finish at, as asked for.
+/// The surface to finish to.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Shape {
+    /// Level.
+    Level,
+    /// Flat, with a given fall or, without one, as the floor's own best plane.
+    Plane(Option<Fall>),
+    /// The least fill that the classes need.
+    Least,
+}
+
+/// A fall to a place.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Fall {
+    /// How steep, m per m.
+    pub rate: f64,
+    /// Where to: x, y in the survey's coordinates, m.
+    pub towards: [f64; 2],
+}
+
+/// The height to finish at, as asked for.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Finish {
-    /// `--datum`: a height of the survey, m.
+    /// `--datum`: a height of the survey, m; of a fall at the place that it runs to.
     Datum(f64),
     /// `--cover`: over the highest spot, m.
     Cover(f64),
-    /// The compound's least depth over the highest spot.
+    /// The compound's least depth over the highest spot or, where the floor may be ground, the cheapest height.
     LeastDepth,
 }
 
 /// The same floor and a compound: what level to finish at, how much it takes, how deep at every pin.
 ///
 /// # Errors
-/// As [`check`]; a compound sheet that cannot be read or contradicts itself; a target that nothing can be poured to.
+/// As [`check`]; a compound sheet that cannot be read or contradicts itself; options that do not go together; a target that
+/// nothing can be poured to.
 pub fn pour(job: &Job, pouring: &PourJob, progress: &Progress) -> Result<PourPlan> {
-    let sheets = pouring.compounds.iter();
-    let compounds = sheets
-        .map(|file| Compound::read(&Source::new(file)?))
-        .collect::<Result<Vec<_>>>()?;
-    let Some(finish) = compounds.last() else {
-        return Err(Error::argument("--compound", "no sheet", "at least one"));
-    };
+    let compounds = compounds(pouring)?;
+    aim::fits(job, pouring, &compounds)?;
     let findings = check(job, progress)?;
     let surface = &findings.surface;
     has_plan(surface)?;
-    let target = match pouring.finish {
-        Finish::Datum(datum) => target::level_from_datum(surface, datum),
-        Finish::Cover(cover) => target::level_from_cover(surface, cover)?,
-        Finish::LeastDepth => target::level_from_cover(surface, finish.least_depth)?,
-    };
-    let pour = pour::pour(surface, target, &compounds, pouring.waste)?;
-    let depths = (0..surface.field.z.len())
-        .map(|node| {
-            let [x, y] = surface.field.position(node);
-            let z = surface.field.z[node];
-            if z.is_finite() {
-                pour.target.depth_over([x, y, z])
-            } else {
-                f64::NAN
-            }
-        })
-        .collect();
-    Ok(PourPlan {
+    let aim = aim::aim(job, pouring, &compounds, &findings)?;
+    let Aim {
+        target,
+        towards,
+        added,
+        ground,
+        warnings,
+    } = aim;
+    let thin = ground.as_ref().map(|ground| ground.thin);
+    let pour = pour::pour(surface, target, &compounds, pouring.waste, thin)?;
+    let grinding = ground.map(|ground| Grinding {
+        cost: ground
+            .rate
+            .cost(pour.volumes.grind, pour.volumes.ground_area),
+        ..ground
+    });
+    let mut plan = PourPlan {
+        depths: depths(&pour.target, &findings),
+        planned: after(job, &findings, &pour.target, grinding.is_some()),
         compounds,
         pour,
-        depths,
+        towards,
+        added,
+        grinding,
+        warnings,
         findings,
-    })
+    };
+    aim::warn_of_thin_places(&mut plan, job.units);
+    Ok(plan)
+}
+
+/// The compounds, the last with the least depth asked for.
+fn compounds(pouring: &PourJob) -> Result<Vec<Compound>> {
+    let sheets = pouring.compounds.iter();
+    let mut compounds = sheets
+        .map(|file| Compound::read(&Source::new(file)?))
+        .collect::<Result<Vec<_>>>()?;
+    let Some(finish) = compounds.last_mut() else {
+        return Err(Error::argument("--compound", "no sheet", "at least one"));
+    };
+    if let Some(least) = pouring.least_depth {
+        if least > finish.greatest_depth {
+            let shown = |depth| System::Metric.height(depth);
+            let wanted = format!(
+                "at most {}, which {} allows",
+                shown(finish.greatest_depth),
+                finish.name
+            );
+            return Err(Error::argument("--least-depth", shown(least), wanted));
+        }
+        finish.least_depth = least;
+        finish.feather_edge = false;
+    }
+    Ok(compounds)
+}
+
+/// Depth of compound over every node, m.
+fn depths(target: &Target, findings: &Findings) -> Vec<f64> {
+    let field = &findings.surface.field;
+    let depth = |node: usize| {
+        let [x, y] = field.position(node);
+        let z = field.z[node];
+        if z.is_finite() {
+            target.depth_over([x, y, z])
+        } else {
+            f64::NAN
+        }
+    };
+    (0..field.z.len()).map(depth).collect()
+}
+
+/// What the classes will measure on the finished floor.
+fn after(job: &Job, findings: &Findings, target: &Target, ground: bool) -> Vec<Planned> {
+    if job.classes.is_empty() {
+        return Vec::new();
+    }
+    let finished = finished(&findings.surface, target, ground);
+    let lines = sample_lines::lay(&finished, job.units);
+    let room = finished.outline.as_ref().map(Outline::area);
+    let section = room.or(Some(finished.area));
+    let f_numbers = along(&lines, |lines| {
+        f_numbers::measure(lines, section, job.units)
+    });
+    let waviness = along(&lines, |lines| waviness::measure(lines, job.units));
+    let numbers = Along::of(&f_numbers, &waviness, lines.as_deref().unwrap_or_default());
+    planned(&job.classes, &finished, &numbers)
 }

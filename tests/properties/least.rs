@@ -2,7 +2,7 @@
 
 use crate::chords::chords;
 use lowspot::flatness::straightedge::lay;
-use lowspot::pour::least::least_heights;
+use lowspot::pour::least::{Edge, least_heights};
 use lowspot::surface::HeightField;
 use microlp::{ComparisonOp, OptimizationDirection, Problem, SolveOutcome};
 use proptest::prelude::*;
@@ -43,7 +43,7 @@ proptest! {
 
     #[test]
     fn it_is_what_the_definition_says(field in floor(13, 9), length in 0.2..1.5) {
-        let found = least_heights(&field, length, LIMIT);
+        let found = least_heights(&field, &[Edge { length, limit: LIMIT }], 0.0);
         for (node, (found, wanted)) in found.iter().zip(by_definition(&field, length)).enumerate() {
             let same = (found - wanted).abs() < 1e-6 || (found.is_nan() && wanted.is_nan());
             prop_assert!(same, "node {}: {} {}", node, found, wanted);
@@ -52,7 +52,7 @@ proptest! {
 
     #[test]
     fn the_class_is_met_and_nothing_is_lowered(field in floor(40, 30), length in 0.2..3.0) {
-        let heights = least_heights(&field, length, LIMIT);
+        let heights = least_heights(&field, &[Edge { length, limit: LIMIT }], 0.0);
         prop_assert!(field.z.iter().zip(&heights).all(|(z, raised)| z.is_nan() || raised >= z));
         let finished = HeightField { z: heights, ..field };
         let worst = lay(&finished, length).worst.map_or(0.0, |contact| contact.gap);
@@ -74,7 +74,7 @@ proptest! {
         let Ok(SolveOutcome::Solution(programme)) = problem.solve() else {
             panic!("all at the greatest height is a solution")
         };
-        let found: f64 = least_heights(&field, length, LIMIT).iter().filter(|z| z.is_finite()).sum();
+        let found: f64 = least_heights(&field, &[Edge { length, limit: LIMIT }], 0.0).iter().filter(|z| z.is_finite()).sum();
         prop_assert!((1000.0 * found - programme.objective()).abs() < 1e-4, "{}", found);
     }
 
@@ -82,7 +82,7 @@ proptest! {
     fn the_number_of_cores_changes_no_bit(field in floor(30, 20), length in 0.3..2.0) {
         let on = |threads| {
             let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().expect("threads");
-            let heights = pool.install(|| least_heights(&field, length, LIMIT));
+            let heights = pool.install(|| least_heights(&field, &[Edge { length, limit: LIMIT }], 0.0));
             heights.into_iter().map(f64::to_bits).collect::<Vec<_>>()
         };
         prop_assert_eq!(on(1), on(3));

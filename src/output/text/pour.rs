@@ -8,7 +8,11 @@ use super::{Page, height, measured, notes, styled};
 use crate::findings::PourPlan;
 use crate::output::words;
 use crate::pour::Target;
+use crate::pour::cost::{CostCurve, CostPoint};
 use crate::units::System;
+
+/// Heights whose costs are shown.
+const ROWS: usize = 5;
 
 /// The summary of `pour`.
 pub fn pour(plan: &PourPlan, units: System) -> String {
@@ -36,11 +40,14 @@ pub fn pour(plan: &PourPlan, units: System) -> String {
     );
     if volumes.grind > 0.0 {
         let (grind, ground) = (units.volume(volumes.grind), units.area(volumes.ground_area));
-        page.line(
-            "too high",
-            format!("{grind} over {ground} stand above the finish: grind them, or finish higher"),
-        );
+        let what = if plan.grinding.is_some() {
+            format!("{grind} over {ground} come off before the pour")
+        } else {
+            format!("{grind} over {ground} stand above the finish: grind them, or finish higher")
+        };
+        page.line("too high", what);
     }
+    thin(&mut page, plan, units);
     layers(&mut page, plan, units);
     let per_area = |load: f64| match units {
         System::Metric => format!("{load:.1} kg/m²"),
@@ -54,6 +61,8 @@ pub fn pour(plan: &PourPlan, units: System) -> String {
             per_area(plan.pour.load.greatest)
         ),
     );
+    cost(&mut page, plan, units);
+    planned(&mut page, plan, units);
     measured(&mut page, findings, units);
     notes(&mut page, plan.warnings(), words::POUR_CAUTIONS);
     page.0
@@ -109,23 +118,142 @@ fn layers(page: &mut Page, plan: &PourPlan, units: System) {
 fn finish(page: &mut Page, plan: &PourPlan, units: System) {
     let surface = &plan.findings.surface;
     let cover = units.signed_height(plan.cover());
-    match &plan.pour.target {
-        Target::Level { datum } => {
-            let datum = height(surface.survey_z(*datum), plan.findings.staff, units);
-            page.line(
-                "finish",
-                format!("level at {datum}: {cover} over the highest spot"),
-            );
-        }
-        Target::Plane {
-            slope_x, slope_y, ..
-        } => {
+    let datum = datum(plan, &plan.pour.target, units);
+    match (&plan.pour.target, plan.towards) {
+        (Target::Level { .. }, _) => page.line(
+            "finish",
+            format!("level at {datum}: {cover} over the highest spot"),
+        ),
+        (
+            Target::Plane {
+                slope_x, slope_y, ..
+            },
+            towards,
+        ) => {
             let fall = units.slope(slope_x.hypot(*slope_y));
+            let how = match towards {
+                Some(drain) => format!(
+                    "falling {fall} towards {}, {datum} there",
+                    words::place(surface, drain, units)
+                ),
+                None => format!("flat, falling {fall} as the floor's best plane does"),
+            };
             page.line(
                 "finish",
-                format!("falling {fall}: {cover} over the highest spot"),
+                format!("{how}: {cover} over the spot that stands highest over it"),
             );
         }
-        Target::Raised(_) => page.line("finish", "no higher than the class needs"),
+        (Target::Raised(_), _) => {
+            let classes = plan.findings.judged.iter();
+            let classes = words::listed(classes.map(|judged| judged.class.name.as_str()));
+            page.line(
+                "finish",
+                format!("no higher than {classes} needs: not level, and most of it stays as it is"),
+            );
+            let what = "set a pin at every reading to its own depth: --pins-out has them, --map shows them";
+            page.line("", what);
+        }
+    }
+}
+
+/// The height of a target as it was measured.
+fn datum(plan: &PourPlan, target: &Target, units: System) -> String {
+    plan.datum(target).map_or(String::new(), |datum| {
+        height(datum, plan.findings.staff, units)
+    })
+}
+
+/// What it takes for nothing to be too thin.
+fn thin(page: &mut Page, plan: &PourPlan, units: System) {
+    if let Some(added) = plan.added.filter(|added| added.volume > 0.0) {
+        let [volume, depth] = [units.volume(added.volume), units.height(added.depth)];
+        let bags = words::bags(added.bags);
+        page.line(
+            "thin",
+            format!(
+                "{volume} of it, {bags}, so that nothing that is filled is thinner than {depth}"
+            ),
+        );
+    }
+    let thin = plan.grinding.as_ref().map(|grinding| grinding.thin);
+    if let Some(thin) = thin.filter(|thin| thin.volume > 0.0) {
+        let [volume, depth] = [units.volume(thin.volume), units.height(thin.depth)];
+        page.line(
+            "thin",
+            format!(
+                "{volume} of what comes off, and as much more compound, over {}, so that nothing is thinner than {depth}",
+                units.area(thin.area)
+            ),
+        );
+    }
+}
+
+/// What compound and grinding cost together, and a little higher and lower.
+fn cost(page: &mut Page, plan: &PourPlan, units: System) {
+    let (Some(grinding), Some(total)) = (&plan.grinding, plan.total_cost()) else {
+        return;
+    };
+    let currency = &grinding.rate.price.currency;
+    let [bags, ground] = [total - grinding.cost, grinding.cost];
+    page.line(
+        "cost",
+        format!("{total:.2} {currency}: {bags:.2} for bags, {ground:.2} for grinding"),
+    );
+    let curve = match &grinding.curve {
+        Ok(curve) => curve,
+        Err(reason) => {
+            page.line("", format!("other heights are not costed: {reason}"));
+            return;
+        }
+    };
+    for point in around(curve) {
+        let mark = if curve.best() == Some(point) {
+            "; the least"
+        } else {
+            ""
+        };
+        let cover = units.signed_height(grinding.thin.depth - point.lowered);
+        let datum = datum(plan, &grinding.top.lowered(point.lowered), units);
+        page.line(
+            "",
+            format!(
+                "{datum} ({cover}): {}, {} ground, {:.2} {currency}{mark}",
+                words::bags(point.bags),
+                units.area(point.ground_area),
+                point.cost
+            ),
+        );
+    }
+}
+
+/// Five heights of a curve, the cheapest among them, the others a tenth of its range apart.
+fn around(curve: &CostCurve) -> Vec<&CostPoint> {
+    let apart = curve.points.len() / 10;
+    let tens: Vec<usize> = (0..curve.points.len())
+        .filter(|at| *at == curve.cheapest || at.abs_diff(curve.cheapest) % apart.max(1) == 0)
+        .collect();
+    let at = tens.iter().position(|at| *at == curve.cheapest);
+    let last = tens.len().saturating_sub(ROWS);
+    let first = at.unwrap_or_default().saturating_sub(ROWS / 2).min(last);
+    let rows = tens.iter().skip(first).take(ROWS);
+    rows.filter_map(|&at| curve.points.get(at)).collect()
+}
+
+/// What the classes will measure once it is poured.
+fn planned(page: &mut Page, plan: &PourPlan, units: System) {
+    for class in &plan.planned {
+        for one in &class.requirements {
+            let rule = &one.requirement.rule;
+            let allowed = rule.allowance(units);
+            let what = match (one.measurement.found, one.met()) {
+                (Some(found), Some(met)) => {
+                    let found = rule.show(found.value, units);
+                    let met = if met { "met" } else { "not met" };
+                    format!("{met} on paper, {found}; {allowed}")
+                }
+                (None, _) | (_, None) => format!("nothing to measure; {allowed}"),
+            };
+            page.line("after", format!("{}: {what}", class.class));
+        }
     }
 }
