@@ -54,13 +54,20 @@ impl PlannedRequirement {
         })
     }
 
-    /// The share of its limit that is taken.
+    /// Whether the survey lacks what would show a floor within.
+    pub fn too_sparse(&self) -> bool {
+        self.measurement.needed.is_some()
+    }
+
+    /// The share of its limit that is taken; less than any where nothing was found.
     fn share(&self) -> f64 {
         let limit = self.measurement.limit;
         let found = self.measurement.found;
-        found.map_or(0.0, |found| match self.requirement.rule.least() {
-            Some(_) => limit / found.value,
-            None => found.value / limit,
+        found.map_or(f64::NEG_INFINITY, |found| {
+            match self.requirement.rule.least() {
+                Some(_) => limit / found.value,
+                None => found.value / limit,
+            }
         })
     }
 }

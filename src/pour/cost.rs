@@ -10,6 +10,8 @@
 //! than the cheapest found, nothing in between needs looking at; elsewhere the stretch is halved, down to [`FINEST`]. So the
 //! cheapest is found without trying every number of bags. By the litre with a least depth, grinding may fall as the target
 //! sinks; there the bound takes each of its parts at its least.
+//! A height at which some flat patch lies exactly in the target, neither filled nor ground, is not searched for: nobody pours so
+//! exactly.
 //! Not here: several compounds, whose layers move as the target sinks.
 
 use std::str::FromStr;
@@ -26,7 +28,7 @@ use crate::units::{Area, NotAQuantity, Volume};
 const STEPS: u32 = 100;
 
 /// Heights nearer than this are one, m.
-const FINEST: f64 = 1e-8;
+const FINEST: f64 = 1e-10;
 
 /// Costs within this share are one.
 const SAME: f64 = 1e-9;

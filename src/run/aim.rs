@@ -156,20 +156,20 @@ fn least(
         towards: None,
         added,
         ground: None,
-        warnings: unseen(job),
+        warnings: cautions(job),
     })
 }
 
-/// What the least fill does not look at.
-fn unseen(job: &Job) -> Vec<Warning> {
-    let warning = |(class, rule): (&crate::tolerance::Class, &crate::tolerance::Rule)| {
-        Warning(format!(
-            "the least fill looks at straightedges only, not at {} of {}",
-            rule.describe(job.units),
-            class.name
-        ))
-    };
-    within::unseen(&job.classes).map(warning).collect()
+/// What the least fill does not look at, and that it leaves no margin.
+fn cautions(job: &Job) -> Vec<Warning> {
+    let unseen = within::unseen(&job.classes).map(|(class, rule)| {
+        let rule = rule.describe(job.units);
+        let name = &class.name;
+        format!("the least fill looks at straightedges only, not at {name}: {rule}")
+    });
+    let margin = "the least fill ends at the very limit: for a margin for readings and spreading ask for less, such as \
+                  --class 4mm@2m instead of 5mm@2m";
+    unseen.chain([margin.to_owned()]).map(Warning).collect()
 }
 
 /// Level, or a plane of a given slope.

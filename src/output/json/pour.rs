@@ -96,6 +96,8 @@ struct PlannedRequirement {
     /// mm, or the least F-number.
     limit: f64,
     met: Option<bool>,
+    /// Whether the survey's readings lie too far apart to show a floor within.
+    too_sparse: bool,
 }
 
 #[derive(Debug, Serialize, JsonSchema)]
@@ -317,6 +319,7 @@ fn planned(class: &after::Planned) -> Planned {
             found: one.measurement.found.map(|found| value(found.value)),
             limit: value(one.measurement.limit),
             met: one.met(),
+            too_sparse: one.too_sparse(),
         }
     };
     Planned {

@@ -8,7 +8,7 @@ use super::{Page, height, measured, notes, styled};
 use crate::findings::PourPlan;
 use crate::output::words;
 use crate::pour::Target;
-use crate::pour::cost::{CostCurve, CostPoint};
+use crate::pour::cost::{CostCurve, CostPoint, Per};
 use crate::units::System;
 
 /// Heights whose costs are shown.
@@ -87,10 +87,13 @@ fn buy(page: &mut Page, plan: &PourPlan, units: System) {
         }
     }
     if plan.pour.bags() == 0 {
-        page.line(
-            "buy",
-            "nothing: the floor stands above the finish everywhere",
-        );
+        let why = match plan.pour.target {
+            Target::Raised(_) => "nothing: no gap is over its limit",
+            Target::Level { .. } | Target::Plane { .. } => {
+                "nothing: the floor stands above the finish everywhere"
+            }
+        };
+        page.line("buy", why);
     }
 }
 
@@ -148,10 +151,8 @@ fn finish(page: &mut Page, plan: &PourPlan, units: System) {
             let classes = words::listed(classes.map(|judged| judged.class.name.as_str()));
             page.line(
                 "finish",
-                format!("no higher than {classes} needs: not level, and most of it stays as it is"),
+                format!("no higher than {classes} needs, so not level: every place has its own depth (--pins-out, --map)"),
             );
-            let what = "set a pin at every reading to its own depth: --pins-out has them, --map shows them";
-            page.line("", what);
         }
     }
 }
@@ -167,12 +168,13 @@ fn datum(plan: &PourPlan, target: &Target, units: System) -> String {
 fn thin(page: &mut Page, plan: &PourPlan, units: System) {
     if let Some(added) = plan.added.filter(|added| added.volume > 0.0) {
         let [volume, depth] = [units.volume(added.volume), units.height(added.depth)];
-        let bags = words::bags(added.bags);
+        let bags = match added.bags {
+            0 => "no bag".to_owned(),
+            bags => words::bags(bags),
+        };
         page.line(
             "thin",
-            format!(
-                "{volume} of it, {bags}, so that nothing that is filled is thinner than {depth}"
-            ),
+            format!("adds {volume} and {bags}: nothing that is filled is thinner than {depth}"),
         );
     }
     let thin = plan.grinding.as_ref().map(|grinding| grinding.thin);
@@ -181,7 +183,7 @@ fn thin(page: &mut Page, plan: &PourPlan, units: System) {
         page.line(
             "thin",
             format!(
-                "{volume} of what comes off, and as much more compound, over {}, so that nothing is thinner than {depth}",
+                "adds {volume} to grind off and {volume} to fill, over {}: nothing is thinner than {depth}",
                 units.area(thin.area)
             ),
         );
@@ -212,14 +214,17 @@ fn cost(page: &mut Page, plan: &PourPlan, units: System) {
         } else {
             ""
         };
+        let ground = match grinding.rate.per {
+            Per::Area => units.area(point.ground_area),
+            Per::Volume => units.volume(point.ground),
+        };
         let cover = units.signed_height(grinding.thin.depth - point.lowered);
         let datum = datum(plan, &grinding.top.lowered(point.lowered), units);
         page.line(
             "",
             format!(
-                "{datum} ({cover}): {}, {} ground, {:.2} {currency}{mark}",
+                "{datum} ({cover}): {}, {ground} ground, {:.2} {currency}{mark}",
                 words::bags(point.bags),
-                units.area(point.ground_area),
                 point.cost
             ),
         );
@@ -249,7 +254,12 @@ fn planned(page: &mut Page, plan: &PourPlan, units: System) {
                 (Some(found), Some(met)) => {
                     let found = rule.show(found.value, units);
                     let met = if met { "met" } else { "not met" };
-                    format!("{met} on paper, {found}; {allowed}")
+                    let sparse = if one.too_sparse() {
+                        "; readings too sparse to show it"
+                    } else {
+                        ""
+                    };
+                    format!("{met} on paper, {found}; {allowed}{sparse}")
                 }
                 (None, _) | (_, None) => format!("nothing to measure; {allowed}"),
             };
