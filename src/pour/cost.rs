@@ -199,7 +199,8 @@ impl Weighed<'_> {
 /// What heights cost from that of `weighed` down to where everything is ground off, and the cheapest of all, to
 /// [`FINEST`].
 pub fn cheapest(weighed: &Weighed) -> CostCurve {
-    let deepest = volume(weighed.surface, weighed.top).max_depth;
+    // Below the lowest place, so that none of the floor lies exactly in the target there.
+    let deepest = volume(weighed.surface, weighed.top).max_depth + FINEST;
     let steps: Vec<Looked> = (0..=STEPS)
         .map(|step| weighed.look(deepest * f64::from(step) / f64::from(STEPS)))
         .collect();

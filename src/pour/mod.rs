@@ -131,7 +131,7 @@ fn load(volumes: &Volumes, layers: &[Layer], compounds: &[Compound]) -> Load {
         let loads = layers
             .iter()
             .filter_map(|layer| Some(compounds.get(layer.compound)?.hardened_density * of(layer)));
-        loads.sum()
+        loads.fold(0.0, |sum, load| sum + load)
     };
     Load {
         mean: if volumes.filled_area > 0.0 {

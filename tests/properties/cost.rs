@@ -48,9 +48,9 @@ proptest! {
         prop_assert_eq!(weighed.at(best.lowered), best);
         prop_assert!(found.points.iter().all(|point| point.cost >= best.cost));
         let deepest = volume(&floor, &top).max_depth;
-        let comb = (0..=3000).map(|step| deepest * f64::from(step) / 3000.0);
+        let comb = (0..3000).map(|step| deepest * f64::from(step) / 3000.0);
         let steps = (0..=weighed.at(0.0).bags).map(|bags| {
-            let (mut enough, mut too_high) = (deepest, 0.0);
+            let (mut enough, mut too_high) = (deepest + 1e-9, 0.0);
             for _ in 0..26 {
                 let middle = 0.5 * (enough + too_high);
                 if weighed.at(middle).bags <= bags { enough = middle } else { too_high = middle }

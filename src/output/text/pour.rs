@@ -151,7 +151,7 @@ fn finish(page: &mut Page, plan: &PourPlan, units: System) {
             let classes = words::listed(classes.map(|judged| judged.class.name.as_str()));
             page.line(
                 "finish",
-                format!("no higher than {classes} needs, so not level: every place has its own depth (--pins-out, --map)"),
+                format!("as low as {classes} allows, so not level: every place has its own depth (--pins-out, --map)"),
             );
         }
     }
@@ -249,8 +249,14 @@ fn planned(page: &mut Page, plan: &PourPlan, units: System) {
     for class in &plan.planned {
         for one in &class.requirements {
             let rule = &one.requirement.rule;
-            let allowed = rule.allowance(units);
-            let what = match (one.measurement.found, one.met()) {
+            let measured = &one.measurement;
+            let limit = rule.show(measured.limit, units);
+            let limit = match (rule.least(), measured.length) {
+                (Some(_), _) => format!("at least {limit}"),
+                (None, Some(length)) => format!("at most {limit} over {}", units.plan(length)),
+                (None, None) => format!("at most {limit}"),
+            };
+            let what = match (measured.found, one.met()) {
                 (Some(found), Some(met)) => {
                     let found = rule.show(found.value, units);
                     let met = if met { "met" } else { "not met" };
@@ -259,9 +265,9 @@ fn planned(page: &mut Page, plan: &PourPlan, units: System) {
                     } else {
                         ""
                     };
-                    format!("{met} on paper, {found}; {allowed}{sparse}")
+                    format!("{met} on paper, {found}; {limit}{sparse}")
                 }
-                (None, _) | (_, None) => format!("nothing to measure; {allowed}"),
+                (None, _) | (_, None) => format!("nothing to measure; {limit}"),
             };
             page.line("after", format!("{}: {what}", class.class));
         }
