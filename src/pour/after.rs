@@ -34,12 +34,11 @@ pub struct PlannedRequirement {
 impl Planned {
     /// Whether the class will be met; None where something of it cannot be measured and nothing else is missed.
     pub fn met(&self) -> Option<bool> {
-        let met = self.requirements.iter().map(PlannedRequirement::met);
-        met.fold(Some(true), |all, one| match (all, one) {
-            (Some(false), _) | (_, Some(false)) => Some(false),
-            (None, _) | (_, None) => None,
-            (Some(true), Some(true)) => Some(true),
-        })
+        let met = || self.requirements.iter().map(PlannedRequirement::met);
+        if met().any(|one| one == Some(false)) {
+            return Some(false);
+        }
+        met().all(|one| one.is_some()).then_some(true)
     }
 }
 
