@@ -21,7 +21,8 @@ use crate::findings::house::FloorPlan;
 use crate::findings::{Checked, Reference};
 use crate::job::{self, JobFile};
 use crate::output::{drawing, files::Files, json, maps, setting_out, text};
-use crate::run::{self, Finish, Job, LevelJob, Pins, PourJob, USUAL_PITCH};
+use crate::pour::cost::GrindRate;
+use crate::run::{self, Fall, Finish, Job, LevelJob, Pins, PourJob, Shape, USUAL_PITCH};
 use crate::survey::{FORMATS, Options, Source, Up};
 use crate::tolerance::{self, Class};
 use crate::units::{Length, LengthUnit, Rate, Share, System, Volume};
@@ -119,12 +120,28 @@ struct PourArgs {
     /// The compound's data sheet; of several the deepest fill first, the finish last
     #[arg(long, required_unless_present = "job", value_name = "SHEET.toml")]
     compound: Vec<String>,
-    /// Finish level at this height of the survey
+    /// What to finish to: level, plane (flat, with a fall), least (no more than the classes need)
+    #[arg(long, value_name = "TARGET", default_value = "level", value_parser = target)]
+    target: TargetKind,
+    /// With --target plane: how much it falls, such as 1:80 or 12.5mm/m; without, as the floor's own best plane
+    #[arg(long, value_name = "RATE", requires = "towards", value_parser = positive_rate)]
+    fall: Option<f64>,
+    /// Where it falls to, such as a drain: its place on the plan, in metres
+    #[arg(long, value_name = "X,Y", allow_hyphen_values = true, requires = "fall", value_parser = place)]
+    towards: Option<[f64; 2]>,
+    /// Finish at this height of the survey; with --towards, at this height there
     #[arg(long, value_name = "HEIGHT", allow_hyphen_values = true, conflicts_with = "cover", value_parser = length)]
     datum: Option<f64>,
-    /// Finish level with this depth over the highest spot; without either, the compound's least depth
+    /// Finish with this depth over the highest spot; without either, the compound's least depth or, with --grind, what
+    /// costs least
     #[arg(long, value_name = "DEPTH", allow_hyphen_values = true, value_parser = length)]
     cover: Option<f64>,
+    /// Where compound is poured at all it is at least so deep; without, as its sheet says
+    #[arg(long, value_name = "DEPTH", value_parser = positive_length)]
+    least_depth: Option<f64>,
+    /// High spots may come down, at this price for an area or a volume, such as "25 EUR/m2" or "4 EUR/l"
+    #[arg(long, value_name = "PRICE", value_parser = |text: &str| text.parse::<GrindRate>())]
+    grind: Option<GrindRate>,
     /// Share of the compound that is lost on the way
     #[arg(long, value_name = "SHARE", default_value = "5%", value_parser = |text: &str| text.parse::<Share>())]
     waste: Share,
@@ -262,6 +279,36 @@ fn positive_rate(text: &str) -> std::result::Result<f64, String> {
     }
 }
 
+/// Which surface to finish to.
+#[derive(Clone, Copy)]
+enum TargetKind {
+    Level,
+    Plane,
+    Least,
+}
+
+fn target(text: &str) -> std::result::Result<TargetKind, String> {
+    let all = [
+        ("level", TargetKind::Level),
+        ("plane", TargetKind::Plane),
+        ("least", TargetKind::Least),
+    ];
+    one_of(&all, text)
+}
+
+/// A place on the plan, m: `3.2,1.4`, or with units.
+fn place(text: &str) -> std::result::Result<[f64; 2], String> {
+    let coordinate = |text: &str| {
+        let metres = text.trim().parse::<f64>().ok().or(length(text).ok());
+        metres.filter(|metres| metres.is_finite())
+    };
+    let both = || {
+        let (x, y) = text.split_once(',')?;
+        Some([coordinate(x)?, coordinate(y)?])
+    };
+    both().ok_or_else(|| "wanted x and y in metres, such as 3.2,1.4".to_owned())
+}
+
 fn system(imperial: bool) -> System {
     if imperial {
         System::Imperial
@@ -342,21 +389,38 @@ impl SurveyArgs {
 }
 
 impl PourArgs {
-    fn job(&self) -> PourJob {
+    /// # Errors
+    /// A fall without a plane to fall.
+    fn job(&self) -> Result<PourJob> {
+        let fall = self.fall.zip(self.towards);
+        let fall = fall.map(|(rate, towards)| Fall { rate, towards });
+        let shape = match (self.target, fall) {
+            (TargetKind::Plane, fall) => Shape::Plane(fall),
+            (TargetKind::Level, None) => Shape::Level,
+            (TargetKind::Least, None) => Shape::Least,
+            (TargetKind::Level | TargetKind::Least, Some(_)) => {
+                let found = "a fall with a --target that has none";
+                return Err(Error::argument("--fall", found, "--target plane"));
+            }
+        };
         let finish = match (self.datum, self.cover) {
             (Some(datum), _) => Finish::Datum(datum),
             (None, Some(cover)) => Finish::Cover(cover),
             (None, None) => Finish::LeastDepth,
         };
-        PourJob {
+        Ok(PourJob {
             compounds: self.compound.clone(),
+            shape,
             finish,
             waste: self.waste.0,
             exits: self.exit.clone(),
             vessel: self.vessel,
             crew: usize::from(self.crew),
             pins: self.pins.clone().unwrap_or(self.usual_pins()),
-        }
+            least_depth: self.least_depth,
+            grind: self.grind.clone(),
+            fixed: Vec::new(),
+        })
     }
 
     /// The readings; of a scan a grid, where somebody wants pins at all.
@@ -436,9 +500,8 @@ fn pour(args: &PourArgs) -> Result<bool> {
     if let Some(file) = &args.job {
         return pour_job(file, args);
     }
-    let plan = survey
-        .job()
-        .and_then(|job| with_progress(|progress| run::pour(&job, &args.job(), progress)))?;
+    let (job, pouring) = (survey.job()?, args.job()?);
+    let plan = with_progress(|progress| run::pour(&job, &pouring, progress))?;
     let mut files = Files::sparing(args.inputs());
     if let Some(path) = &survey.map {
         files.add(path, maps::pour(&plan, survey.system())?)?;

@@ -2,7 +2,10 @@
 //!
 //! In: what the stages found. Out: [`Findings`] and [`PourPlan`], in SI and unrounded; rounding is the outputs' business.
 
+mod fixed;
 pub mod house;
+
+pub use fixed::{FixedLevels, Proposed};
 
 use crate::error::Warning;
 use crate::flatness::by_hand::{Book, OfLength};
@@ -13,8 +16,10 @@ use crate::flatness::spots::Spot;
 use crate::flatness::straightedge::Straightedge;
 use crate::flatness::verdict::{Judged, Verdict};
 use crate::flatness::waviness::Waviness;
+use crate::pour::after::Planned;
+use crate::pour::cost::{CostCurve, GrindRate};
 use crate::pour::laid::Used;
-use crate::pour::{Compound, Doubt, Laid, Mixing, Order, Pin, Pour};
+use crate::pour::{Compound, Doubt, Laid, Mixing, Order, Pin, Pour, Target, Thin};
 use crate::reference::{LeastSquares, MinimumZone, Plane, SlopesU};
 use crate::surface::{Level, Outline, Surface};
 use crate::survey::setups::Network;
@@ -197,18 +202,87 @@ pub struct PourPlan {
     pub mixing: Mixing,
     /// How well the fill is known.
     pub doubt: Doubt,
+    /// The fixed levels and how the finish meets them.
+    pub fixed: Option<FixedLevels>,
     /// Bags of each compound that are enough in 95 % of cases; None where the layers do not work out with that much more.
     pub bags_95: Option<Vec<u64>>,
     /// Where the depth is set out: in the order of pouring where that is divided, else of the survey.
     pub pins: Vec<Pin>,
     /// Depth of compound over every node, m; negative where the floor is too high, NaN where nothing was measured.
     pub depths: Vec<f64>,
+    /// The place that the finish falls to, local m, if it has one.
+    pub towards: Option<[f64; 2]>,
+    /// What the compound's least depth adds to the least fill; None where it adds nothing.
+    pub added: Option<Added>,
+    /// Grinding, where the floor may be ground.
+    pub grinding: Option<Grinding>,
+    /// What the classes will measure on the finished floor.
+    pub planned: Vec<Planned>,
+    /// What the user should know about the target.
+    pub warnings: Vec<Warning>,
+}
+
+/// What a least depth adds to the least fill.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Added {
+    /// The least depth, m.
+    pub depth: f64,
+    /// Compound, m³.
+    pub volume: f64,
+    /// Bags.
+    pub bags: u64,
+}
+
+/// What may be ground, and what it costs.
+#[derive(Debug, Clone)]
+pub struct Grinding {
+    /// What it costs for an area or a volume.
+    pub rate: GrindRate,
+    /// What it costs for this floor.
+    pub cost: f64,
+    /// What is taken down so that nothing is thinner than the least depth: part of the pour's volumes.
+    pub thin: Thin,
+    /// The highest target that is weighed: nothing is ground.
+    pub top: Target,
+    /// What it costs and what lower ones cost, or why that was not looked at.
+    pub curve: std::result::Result<CostCurve, &'static str>,
 }
 
 impl PourPlan {
-    /// Depth over the highest place, m: negative where the target lies below it.
+    /// Depth over the highest place, or that which stands highest over a plane, m: negative where the target lies below it.
     pub fn cover(&self) -> f64 {
-        self.pour.target.depth_over(self.findings.level.highest)
+        let target = &self.pour.target;
+        match target {
+            Target::Level { .. } | Target::Raised(_) => {
+                target.depth_over(self.findings.level.highest)
+            }
+            Target::Plane { .. } => {
+                let heights = self.findings.surface.heights();
+                let depths = heights.into_iter().map(|height| target.depth_over(height));
+                depths.fold(f64::INFINITY, f64::min)
+            }
+        }
+    }
+
+    /// The height of a target, m above the survey's zero: at the place that it falls to, or else over the local origin.
+    /// None where it has no one height.
+    pub fn datum(&self, target: &Target) -> Option<f64> {
+        let [x, y] = self.towards.unwrap_or_default();
+        match target {
+            Target::Level { .. } | Target::Plane { .. } => {
+                let height = target.depth_over([x, y, 0.0]);
+                Some(self.findings.surface.survey_z(height))
+            }
+            Target::Raised(_) => None,
+        }
+    }
+
+    /// Price of compound and grinding together.
+    pub fn total_cost(&self) -> Option<f64> {
+        let bags = self
+            .orders()
+            .map(|(_, order)| Some(order.price.as_ref()?.amount));
+        Some(bags.sum::<Option<f64>>()? + self.grinding.as_ref()?.cost)
     }
 
     /// The compounds that are needed, each with its order.
@@ -225,6 +299,7 @@ impl PourPlan {
             .chain(self.compounds.iter().flat_map(|sheet| &sheet.warnings))
             .chain(self.pour.orders.iter().flat_map(|order| &order.warnings))
             .chain(&self.mixing.warnings)
+            .chain(&self.warnings)
     }
 }
 

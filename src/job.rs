@@ -9,7 +9,8 @@ use crate::error::{Error, Place, Result};
 use crate::findings::Reference;
 use crate::findings::house::Heading;
 use crate::pour::FixedLevel;
-use crate::run::{self, PourJob};
+use crate::pour::cost::GrindRate;
+use crate::run::{self, Finish, Pins, PourJob, Shape, USUAL_PITCH};
 use crate::survey::{self, Up};
 use crate::tolerance::Class;
 use crate::units::{LengthUnit, System};
@@ -96,13 +97,13 @@ pub struct Settings {
     /// Compound sheets: deep fill first, what finishes last.
     pub compounds: Vec<String>,
     /// What the finished floor is to be like.
-    pub target: Option<Target>,
-    /// How high it is to be.
+    pub target: Option<Shape>,
+    /// How high it is to be: a cover, or a height as the survey has them.
     pub finish: Option<Finish>,
     /// Least depth of compound, m; else the compound's own.
     pub least_depth: Option<f64>,
-    /// Whether high spots may be ground down.
-    pub grind: Option<bool>,
+    /// High spots may be ground down, at this price.
+    pub grind: Option<GrindRate>,
     /// Share of the compound that is lost.
     pub waste: Option<f64>,
     /// The way out, on the plan, m.
@@ -115,52 +116,14 @@ pub struct Settings {
     pub pins: Option<Pins>,
 }
 
-/// What a finished floor is to be like.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Target {
-    /// Level.
-    Level,
-    /// Flat: with this fall, or else with that of the floor's own best plane.
-    Plane(Option<Fall>),
-    /// With the least fill that brings it within its straightedge class.
-    Least,
-}
-
-/// A fall, such as 1:80 towards a drain.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Fall {
-    /// How much it falls, m per m.
-    pub slope: f64,
-    /// The direction on the plan in which it goes down, of length 1.
-    pub downhill: [f64; 2],
-}
-
-/// How high a finished floor is to be.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Finish {
-    /// At this height of the survey, m, or at this staff reading where it was read off a staff.
-    Datum(f64),
-    /// With so much compound over the highest spot, m.
-    Cover(f64),
-}
-
-/// Where depths are to be set out.
-#[derive(Debug, Clone, PartialEq)]
-pub enum Pins {
-    /// On a grid of this pitch, m.
-    Every(f64),
-    /// At the places in this file.
-    Listed(String),
-}
-
 impl JobFile {
     /// Every file that the job names, the job file among them.
     pub fn files(&self) -> impl Iterator<Item = &str> {
         let of_floors = self.floors.iter().flat_map(|floor| {
             let settings = &floor.settings;
             let pins = match &settings.pins {
-                Some(Pins::Listed(file)) => Some(file),
-                Some(Pins::Every(_)) | None => None,
+                Some(Pins::File(file)) => Some(file),
+                Some(Pins::Grid(_) | Pins::Readings { .. }) | None => None,
             };
             let surveys = floor.survey.iter().chain(&floor.after);
             let classes = settings.own_classes.iter().map(|(file, _)| file);
@@ -206,7 +169,7 @@ impl Floor {
     /// What to pour.
     ///
     /// # Errors
-    /// [`Error::Input`] with the floor's place where no compound is named, or something is asked for that is not done yet.
+    /// [`Error::Input`] with the floor's place where no compound is named.
     pub fn pour_job(&self) -> Result<PourJob> {
         let settings = &self.settings;
         let wrong = |found: &str, wanted: &str| {
@@ -216,31 +179,20 @@ impl Floor {
         if settings.compounds.is_empty() {
             return wrong("no compound", "compound = \"SHEET.toml\"");
         }
-        match settings.target {
-            Some(Target::Level) | None => {}
-            Some(Target::Plane(_) | Target::Least) => {
-                return wrong("a finish that is not level", "target = \"level\"");
-            }
-        }
-        if settings.grind == Some(true) {
-            return wrong("grind = true", "a datum or a cover");
-        }
         Ok(PourJob {
             compounds: settings.compounds.clone(),
-            finish: match (settings.finish, settings.least_depth) {
-                (Some(Finish::Datum(datum)), _) => run::Finish::AsRead(datum),
-                (Some(Finish::Cover(cover)), _) | (None, Some(cover)) => run::Finish::Cover(cover),
-                (None, None) => run::Finish::LeastDepth,
-            },
+            shape: settings.target.unwrap_or(Shape::Level),
+            finish: settings.finish.unwrap_or(Finish::LeastDepth),
+            least_depth: settings.least_depth,
+            grind: settings.grind.clone(),
             waste: settings.waste.unwrap_or(USUAL_WASTE),
             exits: settings.exit.into_iter().collect(),
             vessel: settings.vessel,
             crew: settings.crew.map_or(1, |crew| crew as usize),
-            pins: match &settings.pins {
-                Some(Pins::Every(pitch)) => run::Pins::Grid(*pitch),
-                Some(Pins::Listed(file)) => run::Pins::File(file.clone()),
-                None => run::Pins::Readings { of_scan: None },
-            },
+            pins: settings.pins.clone().unwrap_or(Pins::Readings {
+                of_scan: Some(USUAL_PITCH),
+            }),
+            fixed: self.fixed.clone(),
         })
     }
 }

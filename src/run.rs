@@ -21,11 +21,12 @@ use crate::survey::{self, Input, LaidEdge, Measured, ProfileLine, Source, Survey
 use crate::tolerance::Class;
 use crate::units::{LengthUnit, System};
 
+mod aim;
 mod compare;
 mod pour;
 
 pub use compare::{CompareJob, NotPoured, Zero, compare};
-pub use pour::{Finish, Pins, PourJob, USUAL_PITCH, pour};
+pub use pour::{Fall, Finish, Pins, PourJob, Shape, USUAL_PITCH, pour};
 
 /// Told how many points have just been read, and how many there are to read in all if the files say so.
 pub type Progress<'a> = dyn Fn(u64, Option<u64>) + Sync + 'a;

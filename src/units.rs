@@ -277,7 +277,7 @@ impl FromStr for Share {
     }
 }
 
-/// So much for every metre of distance, typed as `0.05mm/m`, `1mm/20m` or `1/16in/100ft`.
+/// So much for every metre of distance, typed as `0.05mm/m`, `1mm/20m`, `1/16in/100ft` or `1:80`.
 #[derive(Debug, Clone, Copy, PartialEq, PartialOrd)]
 pub struct Rate(pub f64);
 
@@ -286,6 +286,10 @@ impl FromStr for Rate {
 
     fn from_str(text: &str) -> Result<Self, NotAQuantity> {
         let read = || {
+            if let Some((over, under)) = text.split_once(':') {
+                let (over, under) = (decimal(over)?, decimal(under)?);
+                return (under > 0.0).then(|| Self(over / under));
+            }
             let (over, under) = text.rsplit_once('/')?;
             let over: Length = over.parse().ok()?;
             let distance = match under.parse::<LengthUnit>() {
@@ -296,7 +300,7 @@ impl FromStr for Rate {
         };
         read().ok_or_else(|| NotAQuantity {
             found: text.to_owned(),
-            wanted: "a length in a distance, such as 0.05mm/m or 1mm/20m",
+            wanted: "a length in a distance, such as 0.05mm/m or 1mm/20m, or a ratio such as 1:80",
         })
     }
 }
@@ -560,12 +564,13 @@ mod tests {
             ("1mm/20m", 5e-5),
             ("-1.5 mm / 30 m", -5e-5),
             ("1/16in/100ft", 1.0 / 19200.0),
+            ("1:80", 0.0125),
         ] {
             let Rate(found) = text.parse().expect(text);
             assert!((found - rate).abs() < 1e-18, "{text}: {found}");
         }
         for text in [
-            "0.05", "1mm", "mm/m", "1mm/0m", "1mm/-2m", "1/16in", "1mm/s",
+            "0.05", "1:0", "1:", "1mm", "mm/m", "1mm/0m", "1mm/-2m", "1/16in", "1mm/s",
         ] {
             assert!(text.parse::<Rate>().is_err(), "{text}");
         }

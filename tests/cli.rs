@@ -834,3 +834,110 @@ fn a_tilt_counts_in_levels_and_cancels_in_gaps() {
     );
     assert_eq!(wrong.status.code(), Some(2));
 }
+
+/// Runs `pour` on the kitchen and reads its JSON.
+fn poured(args: &[&str]) -> serde_json::Value {
+    let pour = [
+        "pour",
+        "survey.csv",
+        "--compound",
+        "compound.toml",
+        "--json",
+    ];
+    let output = lowspot(Path::new(KITCHEN), &[&pour, args].concat());
+    assert_ne!(output.status.code(), Some(2), "{}", text(&output.stderr));
+    serde_json::from_slice(&output.stdout).unwrap()
+}
+
+#[test]
+fn the_least_fill_takes_fewer_bags_for_the_same_class() {
+    let level = poured(&["--class", "SR2"]);
+    let least = poured(&["--class", "SR2", "--target", "least"]);
+    assert_eq!(level["order"]["bags"], 5);
+    assert_eq!(least["order"]["bags"], 1);
+    assert_eq!(least["target"]["mode"], "least");
+    assert!(
+        least["target"]["datum_mm"].is_null() && least["target"]["datum_mm_reason"].is_string()
+    );
+    for plan in [&level, &least] {
+        assert_eq!(plan["planned"][0]["met"], true);
+        assert!(plan["grinding"].is_null() && plan["cost_curve_reason"].is_string());
+    }
+    // Wherever something is filled, the sheet's 3 mm lie there.
+    for pin in least["pins"].as_array().unwrap() {
+        let depth = pin["depth_mm"].as_f64().unwrap();
+        assert!(depth == 0.0 || depth >= 3.0, "{depth}");
+    }
+    let added = least["target"]["added"]["fill_l"].as_f64().unwrap();
+    let thinner = poured(&[
+        "--class",
+        "SR2",
+        "--target",
+        "least",
+        "--least-depth",
+        "1mm",
+    ]);
+    assert!(added > thinner["target"]["added"]["fill_l"].as_f64().unwrap());
+}
+
+#[test]
+fn a_plane_falls_to_the_drain_at_its_datum() {
+    let fall = ["--target", "plane", "--fall", "1:80", "--towards", "0,0"];
+    let plan = poured(&[&fall[..], &["--datum", "-1250mm"]].concat());
+    assert_eq!(plan["target"]["datum_mm"], -1250.0);
+    assert_eq!(plan["target"]["fall_mm_per_m"], 12.5);
+    let plan = poured(&[&fall[..], &["--cover", "4mm"]].concat());
+    assert_eq!(plan["target"]["cover_mm"], 4.0);
+    let own = poured(&["--target", "plane"]);
+    assert_eq!(own["volume"]["min_depth_mm"], 3.0);
+}
+
+#[test]
+fn grinding_is_weighed_against_compound() {
+    let plan = poured(&["--grind", "25 EUR/m2"]);
+    let curve = plan["cost_curve"].as_array().unwrap();
+    let cheapest: Vec<_> = curve.iter().filter(|at| at["cheapest"] == true).collect();
+    assert_eq!(cheapest.len(), 1);
+    assert_eq!(cheapest[0]["cost"], plan["grinding"]["total"]);
+    assert_eq!(cheapest[0]["datum_mm"], plan["target"]["datum_mm"]);
+    let cost = |at: &serde_json::Value| at["cost"].as_f64().unwrap();
+    assert!(curve.iter().all(|at| cost(at) >= cost(cheapest[0])));
+    assert!(plan["volume"]["min_depth_mm"].as_f64().unwrap() >= 3.0);
+    let asked = poured(&["--grind", "25 EUR/m2", "--cover", "1mm"]);
+    assert!(cost(cheapest[0]) < asked["grinding"]["total"].as_f64().unwrap());
+}
+
+#[test]
+fn targets_that_do_not_go_together_are_refused() {
+    for (args, named) in [
+        (&["--target", "least"][..], "--class"),
+        (&["--target", "least", "--class", "BS8204-LEVEL"], "--class"),
+        (
+            &["--target", "least", "--class", "SR2", "--datum", "1m"],
+            "--datum",
+        ),
+        (
+            &["--target", "least", "--class", "SR2", "--cover", "3mm"],
+            "--cover",
+        ),
+        (
+            &["--target", "least", "--class", "SR2", "--grind", "4 EUR/l"],
+            "--grind",
+        ),
+        (&["--target", "plane", "--datum", "1m"], "--towards"),
+        (&["--target", "plane", "--fall", "1:80"], "--towards"),
+        (&["--fall", "1:80", "--towards", "0,0"], "--target plane"),
+        (&["--grind", "4 GBP/l"], "EUR"),
+        (&["--grind", "4 EUR"], "4 EUR/l"),
+        (&["--least-depth", "40mm"], "30.0 mm"),
+    ] {
+        let pour = ["pour", "survey.csv", "--compound", "compound.toml"];
+        let output = lowspot(Path::new(KITCHEN), &[&pour, args].concat());
+        assert_eq!(output.status.code(), Some(2), "{args:?}");
+        assert!(
+            text(&output.stderr).contains(named),
+            "{}",
+            text(&output.stderr)
+        );
+    }
+}

@@ -286,7 +286,8 @@ fn reach(
     }
 }
 
-fn values(
+/// What is measured, with no regard to what noise alone may make of it.
+pub fn values(
     rule: &Rule,
     laid: &[Straightedge],
     along: &Along,

@@ -2,7 +2,7 @@
 
 use super::{Floor, JobFile};
 use crate::error::{Error, Result};
-use crate::findings::house::{FixedLevels, FloorPlan, HousePlan};
+use crate::findings::house::{FloorPlan, HousePlan};
 use crate::run::{self, Progress};
 use crate::units::System;
 
@@ -18,12 +18,9 @@ pub fn pour(job: &JobFile, units: System, progress: &Progress) -> Result<HousePl
         let pouring = floor.pour_job()?;
         let plan = run::pour(&floor.job(units), &pouring, &progress)
             .map_err(|error| at_floor(error, floor))?;
-        let finish = plan.compounds.last().map(|compound| compound.least_depth);
-        let least_depth = floor.settings.least_depth.or(finish).unwrap_or(0.0);
         Ok(FloorPlan {
             name: floor.name.clone(),
             short_name: floor.short_name(),
-            fixed: FixedLevels::of(&floor.fixed, &plan, least_depth),
             plan,
         })
     };

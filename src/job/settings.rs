@@ -4,12 +4,14 @@
 
 use std::path::Path;
 
-use super::{Fall, Finish, Pins, Settings, Target};
+use super::Settings;
 use crate::error::{Error, Result};
 use crate::findings::Reference;
+use crate::pour::cost::GrindRate;
+use crate::run::{Fall, Finish, Pins, Shape};
 use crate::survey::{FORMATS, Source, Up};
 use crate::tolerance::{self, Class};
-use crate::units::{Length, LengthUnit, Rate, Share, Volume};
+use crate::units::{Length, LengthUnit, NotAQuantity, Rate, Share, Volume};
 use crate::written::{Table, Text, Written};
 
 /// More hands than this are no crew.
@@ -59,7 +61,7 @@ impl Settings {
             target: target(table)?,
             finish: finish(table)?,
             least_depth: table.positive("least_depth", Length::m)?,
-            grind: table.truth("grind")?,
+            grind: grind(table)?,
             waste: waste(table)?,
             exit: exit(table)?,
             vessel: table.positive("vessel", |Volume(volume)| volume)?,
@@ -90,7 +92,7 @@ impl Settings {
             target: self.target.or(of_job.target),
             finish: self.finish.or(of_job.finish),
             least_depth: self.least_depth.or(of_job.least_depth),
-            grind: self.grind.or(of_job.grind),
+            grind: self.grind.or_else(|| of_job.grind.clone()),
             waste: self.waste.or(of_job.waste),
             exit: self.exit.or(of_job.exit),
             vessel: self.vessel.or(of_job.vessel),
@@ -109,38 +111,28 @@ fn own_classes(table: &mut Table, folder: &Path) -> Result<Option<(String, Vec<C
     .transpose()
 }
 
-fn target(table: &mut Table) -> Result<Option<Target>> {
+fn target(table: &mut Table) -> Result<Option<Shape>> {
     let kinds = [
-        ("level", Target::Level),
-        ("plane", Target::Plane(None)),
-        ("least", Target::Least),
+        ("level", Shape::Level),
+        ("plane", Shape::Plane(None)),
+        ("least", Shape::Least),
     ];
     let target = table.one_of("target", &kinds)?;
     let Some(mut fall) = table.table("fall")? else {
         return Ok(target);
     };
     match target {
-        Some(Target::Plane(_)) | None => {}
-        Some(Target::Level | Target::Least) => {
+        Some(Shape::Plane(_)) | None => {}
+        Some(Shape::Level | Shape::Least) => {
             let found = "a fall for a target that has none";
             return Err(Error::input(fall.place(), found, "target = \"plane\""));
         }
     }
-    let (rate, from, to) = (
-        fall.required("rate")?,
-        corner(&mut fall, "from")?,
-        corner(&mut fall, "to")?,
-    );
-    let slope = slope(fall.written(), &rate)?;
-    let [x, y] = [to[0] - from[0], to[1] - from[1]];
-    let distance = x.hypot(y);
-    if distance <= 0.0 || !distance.is_finite() {
-        let wanted = "`from` and `to` apart, for the direction of the fall";
-        return Err(Error::input(fall.place(), "one place twice", wanted));
-    }
+    let rate = fall.required("rate")?;
+    let towards = corner(&mut fall, "towards")?;
+    let rate = slope(fall.written(), &rate)?;
     fall.done()?;
-    let downhill = [x / distance, y / distance];
-    Ok(Some(Target::Plane(Some(Fall { slope, downhill }))))
+    Ok(Some(Shape::Plane(Some(Fall { rate, towards }))))
 }
 
 /// `1:80`, or a length in a distance.
@@ -166,13 +158,22 @@ fn finish(table: &mut Table) -> Result<Option<Finish>> {
         (Some(_), Some(cover)) => Err(table
             .written()
             .wrong(&cover, "`datum` or `cover`, not both")),
-        (Some(datum), None) => Ok(Some(Finish::Datum(datum))),
+        (Some(datum), None) => Ok(Some(Finish::AsRead(datum))),
         (None, Some(cover)) => {
             let cover = table.written().quantity(&cover, Length::m)?;
             Ok(Some(Finish::Cover(cover)))
         }
         (None, None) => Ok(None),
     }
+}
+
+fn grind(table: &mut Table) -> Result<Option<GrindRate>> {
+    let Some(text) = table.text("grind")? else {
+        return Ok(None);
+    };
+    let rate: std::result::Result<GrindRate, NotAQuantity> = text.get_ref().parse();
+    let wrong = |error: NotAQuantity| table.written().wrong(&text, error.wanted);
+    rate.map(Some).map_err(wrong)
 }
 
 fn waste(table: &mut Table) -> Result<Option<f64>> {
@@ -221,8 +222,8 @@ fn pins(table: &mut Table, folder: &Path) -> Result<Option<Pins>> {
     };
     let written = table.written();
     Ok(Some(match text.get_ref().parse::<Length>() {
-        Ok(_) => Pins::Every(written.positive(&text, Length::m)?),
-        Err(_) => Pins::Listed(path(written, &text, folder)?),
+        Ok(_) => Pins::Grid(written.positive(&text, Length::m)?),
+        Err(_) => Pins::File(path(written, &text, folder)?),
     }))
 }
 

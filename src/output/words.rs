@@ -106,6 +106,18 @@ pub const NO_PRIMER: &str = "the compound sheet gives no primer coverage";
 /// Why there is no one height to finish at.
 pub const NO_DATUM: &str = "the least fill has no one height: see the depths";
 
+/// Why a target has no fall.
+pub const NO_FALL: &str = "only --target plane has one fall";
+
+/// Why a target falls to no place.
+pub const NO_TOWARDS: &str = "no --towards was given";
+
+/// Why a least depth adds nothing.
+pub const NOTHING_ADDED: &str = "only the least fill is raised to a least depth, and only of a compound that may not run out to nothing";
+
+/// Why there is nothing about grinding.
+pub const NO_GRINDING: &str = "nothing may be ground: no --grind was given";
+
 /// Why the price is null.
 pub const NO_PRICE: &str = "the compound sheet gives no price";
 

@@ -5,9 +5,11 @@
 //! (common practice, no source).
 //! Not here: how the sheet is written (see `sheet.rs`).
 
+use std::str::FromStr;
+
 use super::order::whole_up;
 use crate::error::Warning;
-use crate::units::LITRE;
+use crate::units::{LITRE, NotAQuantity};
 
 /// Figures of a sheet may differ by this share before anyone is told: data sheets round to two digits.
 const ROUNDING: f64 = 0.05;
@@ -23,6 +25,28 @@ pub struct Price {
     pub amount: f64,
     /// Of what, as the sheet writes it.
     pub currency: String,
+}
+
+impl FromStr for Price {
+    type Err = NotAQuantity;
+
+    /// An amount and its currency in either order: `28.50 EUR`, `£28.50`.
+    fn from_str(text: &str) -> std::result::Result<Self, NotAQuantity> {
+        let (number, currency): (String, String) = text
+            .chars()
+            .partition(|c| c.is_ascii_digit() || matches!(c, '.' | '-'));
+        let currency = currency.trim();
+        match number.parse() {
+            Ok(amount) if amount >= 0.0 && !currency.is_empty() => Ok(Self {
+                amount,
+                currency: currency.to_owned(),
+            }),
+            Ok(_) | Err(_) => Err(NotAQuantity {
+                found: text.to_owned(),
+                wanted: "a price with its currency, such as 28.50 EUR",
+            }),
+        }
+    }
 }
 
 /// A levelling compound.
@@ -72,6 +96,15 @@ impl Compound {
     /// Whole bottles that hold so much liquid (m³), where it is bought by the bottle.
     pub fn bottles(&self, liquid: f64) -> Option<u64> {
         self.bottle.map(|bottle| whole_up(liquid / bottle) as u64)
+    }
+
+    /// The least depth that it may be poured at, m: nothing where its edge may run out to nothing.
+    pub fn thinnest(&self) -> f64 {
+        if self.feather_edge {
+            0.0
+        } else {
+            self.least_depth
+        }
     }
 
     /// Days for `depth` (m) to dry, where the sheet gives a rule.

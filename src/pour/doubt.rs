@@ -24,7 +24,8 @@ mod sampling;
 
 use kiddo::{ImmutableKdTree, SquaredEuclidean};
 
-use super::{Compound, Pour, Target};
+use super::order::whole_up;
+use super::{Compound, Order, Pour, Target};
 use crate::flatness::verdict::K;
 use crate::surface::{HeightField, Kind, Surface, plan_area};
 
@@ -50,6 +51,9 @@ pub fn bags_95(
     compounds: &[Compound],
     waste: f64,
 ) -> Option<Vec<u64>> {
+    if let Target::Raised(_) = pour.target {
+        return Some(more_of_each(pour, doubt, compounds));
+    }
     let area = pour.volumes.filled_area;
     let lower = if area > 0.0 {
         K * doubt.fill_u / area
@@ -57,8 +61,23 @@ pub fn bags_95(
         0.0
     };
     let raised = pour.target.lowered(-lower);
-    let deeper = super::pour(surface, raised, compounds, waste).ok()?;
+    let deeper = super::pour(surface, raised, compounds, waste, None).ok()?;
     Some(deeper.orders.iter().map(|order| order.bags).collect())
+}
+
+/// Every order larger by the share that the fill may be larger by: a raised lattice is not poured where it is not raised.
+fn more_of_each(pour: &Pour, doubt: &Doubt, compounds: &[Compound]) -> Vec<u64> {
+    let fill = pour.volumes.fill;
+    let more = if fill > 0.0 {
+        1.0 + K * doubt.fill_u / fill
+    } else {
+        1.0
+    };
+    let orders = pour.orders.iter().zip(compounds);
+    let bags = |(order, compound): (&Order, &Compound)| {
+        whole_up(order.mixed * more / compound.mixed_per_bag) as u64
+    };
+    orders.map(bags).collect()
 }
 
 /// How well the fill up to `target` is known. `on_highest`: the target hangs on the floor's highest spot, so that an error

@@ -1,11 +1,12 @@
-//! The least fill that brings a floor within a straightedge limit.
+//! The least fill that brings a floor within straightedge limits.
 //!
-//! In: a lattice of heights, the straightedge's length L and the limit T. Out: heights to finish at, one a node.
+//! In: a lattice of heights, straightedges of length L, each with its limit T, and the least depth d of what is filled.
+//! Out: heights to finish at, one a node.
 //!
-//! The surfaces z' >= z whose contact gaps are all at most T have a least element (definition 6 of the README): of two of
-//! them, the lower height at every point is another, for no chord rises by that. Starting from z, every point more than
-//! T below the highest chord over it is raised to T below it, until none is left. Nothing is ever raised above the least
-//! element, so what is left is that element.
+//! The surfaces z' whose contact gaps are all at most T, and which at every point are z or at least z + d, have a least element
+//! (definition 6 of the README): of two of them, the lower height at every point is another, for no chord rises by that.
+//! Starting from z, every point more than T below the highest chord over it is raised to T below it, and to z + d at
+//! least, until none is left. Nothing is ever raised above the least element, so what is left is that element.
 //!
 //! # What makes it fast
 //!
@@ -17,7 +18,7 @@
 //! The result does not depend on the number of cores. No source: the argument is above, and `tests/properties` holds it
 //! against its definition and against a linear programme.
 //!
-//! Not here: a least depth of the compound, fixed levels.
+//! Not here: which straightedges a class lays (see [`super::within`]), fixed levels.
 
 use rayon::prelude::*;
 
@@ -28,6 +29,9 @@ use crate::surface::HeightField;
 /// A point this little below its place stays where it is, m.
 const STILL: f64 = 1e-8;
 
+/// Less than this is no compound, m.
+pub const NO_DEPTH: f64 = 1e-6;
+
 /// Lines that one task looks at.
 const LINES_A_TASK: usize = 64;
 
@@ -37,32 +41,56 @@ const MOST_ROUNDS: usize = 50;
 /// A point of a whole stretch costs as much to look at as this many points in reach of a single one that rose.
 const ONE_BY_ONE: usize = 20;
 
-/// Heights of the least fill that leaves no gap of more than `limit` (m, not negative) under a straightedge of `length`
-/// (m).
+/// A straightedge, and the widest gap that may be left under it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Edge {
+    /// Its length, m.
+    pub length: f64,
+    /// The limit, m, not negative.
+    pub limit: f64,
+}
+
+/// Heights of the least fill that leaves no gap above its limit under any of `edges`, and is at least `least_depth` (m)
+/// deep wherever there is any.
 ///
-/// Same layout as [`HeightField::z`], NaN where nothing was measured. No gap is left above the limit by more than
-/// 1e-7 m.
-pub fn least_heights(field: &HeightField, length: f64, limit: f64) -> Vec<f64> {
+/// Same layout as [`HeightField::z`], NaN where nothing was measured. No gap is left above its limit by more than
+/// 1e-7 m. What is raised by no more than [`NO_DEPTH`] is not held to the least depth.
+pub fn least_heights(field: &HeightField, edges: &[Edge], least_depth: f64) -> Vec<f64> {
+    let looks = edges.iter().flat_map(|edge| {
+        (0..DIRECTIONS.len()).map(|direction| Look {
+            direction,
+            reach: reach(field, edge.length, direction),
+            limit: edge.limit.max(0.0),
+            seen: 0,
+        })
+    });
+    let mut looks: Vec<Look> = looks.filter(|look| look.reach >= 2).collect();
     let mut rising = Rising {
         field,
-        limit: limit.max(0.0),
+        least_depth,
         z: field.z.clone(),
         risen_at: vec![0; field.z.len()],
         hung_at: vec![None; field.z.len()],
         hung: Vec::new(),
-        seen: [0; DIRECTIONS.len()],
         turn: 0,
     };
     loop {
-        let mut risen = 0;
-        for direction in 0..DIRECTIONS.len() {
-            risen += rising.look_along(direction, reach(field, length, direction));
-        }
+        let risen: usize = looks.iter_mut().map(|look| rising.look_along(look)).sum();
         if risen == 0 {
             return rising.z;
         }
         rising.settle();
     }
+}
+
+/// One direction under one straightedge.
+struct Look {
+    direction: usize,
+    /// Steps from one end of the edge to the other.
+    reach: usize,
+    limit: f64,
+    /// The turn at which it was last looked along.
+    seen: u32,
 }
 
 /// A point that hangs under a chord: z(c) = z(a) + share (z(b) - z(a)) - limit.
@@ -72,49 +100,59 @@ struct Hung {
     a: u32,
     b: u32,
     share: f64,
+    limit: f64,
 }
 
 impl Hung {
-    fn height(&self, z: &[f64], limit: f64) -> f64 {
+    fn height(&self, z: &[f64]) -> f64 {
         let (a, b) = (z[self.a as usize], z[self.b as usize]);
-        a + self.share * (b - a) - limit
+        a + self.share * (b - a) - self.limit
     }
 }
 
 /// The floor on its way up.
 struct Rising<'a> {
     field: &'a HeightField,
-    limit: f64,
+    least_depth: f64,
     z: Vec<f64>,
     /// The turn at which each node last rose.
     risen_at: Vec<u32>,
     /// Where each raised node is in `hung`.
     hung_at: Vec<Option<u32>>,
     hung: Vec<Hung>,
-    /// The turn at which each direction last looked.
-    seen: [u32; DIRECTIONS.len()],
     turn: u32,
 }
 
 impl Rising<'_> {
+    /// Raises a point to what it hangs under, and to the least depth if that is any depth at all. Returns by how much.
+    fn raise(&mut self, hung: &Hung) -> f64 {
+        let c = hung.c as usize;
+        let (before, floor) = (self.z[c], self.field.z[c]);
+        let wanted = hung.height(&self.z);
+        let wanted = if wanted > floor + NO_DEPTH {
+            wanted.max(floor + self.least_depth)
+        } else {
+            wanted
+        };
+        self.z[c] = before.max(wanted);
+        self.z[c] - before
+    }
+
     /// Raises what lies too low under the chords of one direction. Returns how many points rose.
-    fn look_along(&mut self, direction: usize, reach: usize) -> usize {
-        if reach < 2 {
-            return 0;
-        }
+    fn look_along(&mut self, look: &mut Look) -> usize {
         let rising = &*self;
-        let rises: Vec<Vec<Hung>> = first_nodes(self.field, DIRECTIONS[direction])
+        let rises: Vec<Vec<Hung>> = first_nodes(self.field, DIRECTIONS[look.direction])
             .par_chunks(LINES_A_TASK)
             .map_init(Line::default, |line, starts| {
                 let mut rises = Vec::new();
                 for &start in starts {
-                    line.look(rising, start, direction, reach, &mut rises);
+                    line.look(rising, start, look, &mut rises);
                 }
                 rises
             })
             .collect();
         self.turn += 1;
-        self.seen[direction] = self.turn;
+        look.seen = self.turn;
         let mut risen = 0;
         for hung in rises.into_iter().flatten() {
             let c = hung.c as usize;
@@ -125,7 +163,7 @@ impl Rising<'_> {
                     self.hung.push(hung);
                 }
             }
-            self.z[c] = self.z[c].max(hung.height(&self.z, self.limit));
+            self.raise(&hung);
             self.risen_at[c] = self.turn;
             risen += 1;
         }
@@ -139,23 +177,21 @@ impl Rising<'_> {
             .iter()
             .map(|hung| self.z[hung.c as usize])
             .collect();
+        let mut hung = std::mem::take(&mut self.hung);
         for round in 0..MOST_ROUNDS {
-            let mut most: f64 = 0.0;
-            let mut follow = |hung: &Hung| {
-                let height = hung.height(&self.z, self.limit);
-                let z = &mut self.z[hung.c as usize];
-                most = most.max(height - *z);
-                *z = z.max(height);
-            };
-            if round % 2 == 0 {
-                self.hung.iter().rev().for_each(&mut follow);
+            let most = if round % 2 == 0 {
+                hung.iter()
+                    .rev()
+                    .fold(0.0, |most: f64, one| most.max(self.raise(one)))
             } else {
-                self.hung.iter().for_each(&mut follow);
-            }
+                hung.iter()
+                    .fold(0.0, |most: f64, one| most.max(self.raise(one)))
+            };
             if most < STILL {
                 break;
             }
         }
+        std::mem::swap(&mut self.hung, &mut hung);
         for (hung, before) in self.hung.iter().zip(before) {
             if self.z[hung.c as usize] > before + STILL {
                 self.risen_at[hung.c as usize] = self.turn;
@@ -176,18 +212,13 @@ struct Line {
 
 impl Line {
     /// Finds what lies too low on the line from `start` on, under chords that may have risen since the last look.
-    fn look(
-        &mut self,
-        rising: &Rising,
-        start: usize,
-        direction: usize,
-        reach: usize,
-        rises: &mut Vec<Hung>,
-    ) {
+    fn look(&mut self, rising: &Rising, start: usize, look: &Look, rises: &mut Vec<Hung>) {
+        let reach = look.reach;
+        let direction = DIRECTIONS[look.direction];
         self.nodes.clear();
         self.nodes
-            .extend(nodes_of_line(rising.field, start, DIRECTIONS[direction]));
-        let since = rising.seen[direction];
+            .extend(nodes_of_line(rising.field, start, direction));
+        let since = look.seen;
         self.risen.clear();
         let risen = self
             .nodes
@@ -215,7 +246,7 @@ impl Line {
             } else {
                 self.chords_everywhere(reach);
             }
-            self.too_low(begin, rising.limit, rises);
+            self.too_low(begin, look.limit, rises);
         }
         self.risen = risen;
     }
@@ -288,6 +319,7 @@ impl Line {
                     a: node(a),
                     b: node(b),
                     share: (c - a) as f64 / (b - a) as f64,
+                    limit,
                 });
             }
         }
@@ -311,7 +343,14 @@ mod tests {
     fn between_two_ridges_the_floor_comes_up_to_the_limit() {
         let mut z = [0.0; 31];
         (z[10], z[20]) = (0.005, 0.005);
-        let least = least_heights(&row(&z), 1.0, 0.002);
+        let least = least_heights(
+            &row(&z),
+            &[Edge {
+                length: 1.0,
+                limit: 0.002,
+            }],
+            0.0,
+        );
         for (at, height) in least.iter().enumerate() {
             let ridge = at == 10 || at == 20;
             if (10..=20).contains(&at) && !ridge {
@@ -321,7 +360,14 @@ mod tests {
             }
         }
         z[15] = f64::NAN;
-        let with_hole = least_heights(&row(&z), 1.0, 0.002);
+        let with_hole = least_heights(
+            &row(&z),
+            &[Edge {
+                length: 1.0,
+                limit: 0.002,
+            }],
+            0.0,
+        );
         assert!(with_hole[15].is_nan() && with_hole[14] < 0.0029);
     }
 
@@ -330,8 +376,38 @@ mod tests {
         let z: Vec<f64> = (0..40)
             .map(|k| 0.001 * f64::from(k % 2) + 0.01 * f64::from(k))
             .collect();
-        assert_eq!(least_heights(&row(&z), 1.0, 0.0011), z);
-        assert_eq!(least_heights(&row(&z[..2]), 1.0, 0.0), z[..2]);
-        assert!(least_heights(&row(&[]), 1.0, 0.0).is_empty());
+        assert_eq!(
+            least_heights(
+                &row(&z),
+                &[Edge {
+                    length: 1.0,
+                    limit: 0.0011
+                }],
+                0.0
+            ),
+            z
+        );
+        assert_eq!(
+            least_heights(
+                &row(&z[..2]),
+                &[Edge {
+                    length: 1.0,
+                    limit: 0.0
+                }],
+                0.0
+            ),
+            z[..2]
+        );
+        assert!(
+            least_heights(
+                &row(&[]),
+                &[Edge {
+                    length: 1.0,
+                    limit: 0.0
+                }],
+                0.0
+            )
+            .is_empty()
+        );
     }
 }

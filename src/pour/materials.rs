@@ -125,7 +125,7 @@ mod tests {
     }
 
     fn found(floor: &Surface, datum: f64, compounds: &[Compound]) -> Materials {
-        let pour = pour(floor, Target::Level { datum }, compounds, 0.0);
+        let pour = pour(floor, Target::Level { datum }, compounds, 0.0, None);
         pour.expect("a pour").materials
     }
 

@@ -232,7 +232,7 @@ mod tests {
         let floor = grid([4, 2], 1.0, |x, _| -0.01 * x);
         let compounds = [Compound::parse(SHEET, "sheet.toml").expect("a sheet")];
         let target = Target::Level { datum: 0.0 };
-        let mut plan = pour(&floor, target, &compounds, 0.0).expect("a pour");
+        let mut plan = pour(&floor, target, &compounds, 0.0, None).expect("a pour");
         // 45 l are three bags of 15 l.
         assert_eq!(plan.bags(), 3);
         for exits in [&[][..], &[[0.0, 0.5]]] {
@@ -281,7 +281,8 @@ mod tests {
     fn what_is_odd_about_a_site_is_said() {
         let floor = grid([4, 4], 1.0, |_, _| -0.005);
         let compounds = [Compound::parse(SHEET, "sheet.toml").expect("a sheet")];
-        let plan = pour(&floor, Target::Level { datum: 0.0 }, &compounds, 0.0).expect("a pour");
+        let plan =
+            pour(&floor, Target::Level { datum: 0.0 }, &compounds, 0.0, None).expect("a pour");
         let small = Site {
             vessel: 0.01,
             ..site(&[[300.0, 0.0]])

@@ -7,9 +7,11 @@
 use crate::error::Result;
 use crate::surface::Surface;
 
+pub mod after;
 pub mod at;
 pub mod batches;
 pub mod compound;
+pub mod cost;
 pub mod datum;
 pub mod distance;
 pub mod doubt;
@@ -29,9 +31,11 @@ mod raised;
 mod sequence;
 mod sheet;
 pub mod target;
+pub mod thin;
 pub mod together;
 pub mod volume;
 pub mod wet_edge;
+pub mod within;
 
 pub use compound::Compound;
 pub use datum::Datum;
@@ -44,6 +48,7 @@ pub use mixing::{Mixing, mixing};
 pub use order::{Order, order};
 pub use pins::Pin;
 pub use target::Target;
+pub use thin::Thin;
 pub use volume::{Volumes, volume};
 
 /// What it takes to bring a floor to its target.
@@ -80,13 +85,24 @@ impl Pour {
 }
 
 /// Works out volumes, layers and orders. Of several compounds the first is the deepest fill, the last
-/// the finish. `waste` is the share of the compound that is lost (0.05 for 5 %).
+/// the finish. `waste` is the share of the compound that is lost (0.05 for 5 %); `thin`, what is taken down so that the
+/// finish is nowhere too thin, makes the topmost layer larger.
 ///
 /// # Errors
 /// As [`layers()`] and [`order()`].
-pub fn pour(surface: &Surface, target: Target, compounds: &[Compound], waste: f64) -> Result<Pour> {
-    let volumes = volume(surface, &target);
-    let layers = layers(surface, &target, compounds)?;
+pub fn pour(
+    surface: &Surface,
+    target: Target,
+    compounds: &[Compound],
+    waste: f64,
+    thin: Option<Thin>,
+) -> Result<Pour> {
+    let mut volumes = volume(surface, &target);
+    let mut layers = layers(surface, &target, compounds)?;
+    if let (Some(thin), Some(top)) = (thin, layers.first_mut()) {
+        volumes = volumes.with(thin);
+        top.volumes = top.volumes.with(thin);
+    }
     let orders = compounds
         .iter()
         .enumerate()
@@ -131,7 +147,7 @@ fn load(volumes: &Volumes, layers: &[Layer], compounds: &[Compound]) -> Load {
         let loads = layers
             .iter()
             .filter_map(|layer| Some(compounds.get(layer.compound)?.hardened_density * of(layer)));
-        loads.sum()
+        loads.fold(0.0, |sum, load| sum + load)
     };
     Load {
         mean: if volumes.filled_area > 0.0 {

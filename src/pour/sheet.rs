@@ -202,22 +202,9 @@ impl Reader<'_> {
         read().map(Some).ok_or_else(|| self.0.wrong(value, wanted))
     }
 
-    /// An amount and its currency in either order: `28.50 EUR`, `£28.50`.
     fn price(&self, value: &Text) -> Result<Price> {
-        let (number, currency): (String, String) = value
-            .get_ref()
-            .chars()
-            .partition(|c| c.is_ascii_digit() || matches!(c, '.' | '-'));
-        let currency = currency.trim();
-        match number.parse() {
-            Ok(amount) if amount >= 0.0 && !currency.is_empty() => Ok(Price {
-                amount,
-                currency: currency.to_owned(),
-            }),
-            Ok(_) | Err(_) => Err(self
-                .0
-                .wrong(value, "a price with its currency, such as 28.50 EUR")),
-        }
+        let price: std::result::Result<_, NotAQuantity> = value.get_ref().parse();
+        price.map_err(|error| self.0.wrong(value, error.wanted))
     }
 
     fn named(&self, warnings: Vec<Warning>) -> Vec<Warning> {

@@ -1,6 +1,6 @@
 //! The height to finish at.
 //!
-//! In: a datum, or a cover over the highest spot, or a plane, or a lattice of depths. Out: a [`Target`], which tells the
+//! In: a datum, or a cover over the highest spot, or a fall, or a lattice of depths. Out: a [`Target`], which tells the
 //! depth of compound over any point of the floor.
 //! Definition 6 of the README. A datum below some of the floor is allowed: what stands above it is ground off or left
 //! proud, and [`super::volume()`] tells how much.
@@ -10,6 +10,9 @@ use std::sync::Arc;
 use super::raised::Raised;
 use crate::error::{Error, Result};
 use crate::surface::{HeightField, Surface};
+
+/// A place this near to the middle of the floor gives no direction to fall in, m.
+const CLOSEST: f64 = 0.01;
 
 /// The surface to finish at, in local metres.
 #[derive(Debug, Clone, PartialEq)]
@@ -82,16 +85,55 @@ pub fn level_from_datum(surface: &Surface, datum: f64) -> Target {
 /// # Errors
 /// [`Error::Floor`] when nothing of the floor was measured.
 pub fn level_from_cover(surface: &Surface, cover: f64) -> Result<Target> {
-    let corners = surface.triangles.iter().flatten().map(|corner| corner[2]);
+    let datum = highest_over(surface, [0.0; 2])? + cover;
+    Ok(Target::Level { datum })
+}
+
+/// Flat, rising by `slope` (m per m along x and y), with `cover` (m) of compound over the spot that stands highest over it.
+///
+/// # Errors
+/// As [`level_from_cover`].
+pub fn plane_from_cover(surface: &Surface, slope: [f64; 2], cover: f64) -> Result<Target> {
+    let height = highest_over(surface, slope)? + cover;
+    Ok(plane_through([0.0, 0.0, height], slope))
+}
+
+/// Flat, rising by `slope` (m per m along x and y), through a place (local x, y, z, m).
+pub fn plane_through([x, y, z]: [f64; 3], [slope_x, slope_y]: [f64; 2]) -> Target {
+    Target::Plane {
+        height: z - slope_x * x - slope_y * y,
+        slope_x,
+        slope_y,
+    }
+}
+
+/// The slope, m per m along x and y, that falls by `fall` m per m in the straight direction from the middle of the floor to a
+/// place (local x, y, m). None where the place is the middle.
+pub fn slope_towards(surface: &Surface, fall: f64, [x, y]: [f64; 2]) -> Option<[f64; 2]> {
+    let (count, sum) = surface
+        .field
+        .measured()
+        .fold((0.0, [0.0; 2]), |(count, sum), (_, [x, y, _])| {
+            (count + 1.0, [sum[0] + x, sum[1] + y])
+        });
+    let way = [x - sum[0] / count, y - sum[1] / count];
+    let length = way[0].hypot(way[1]);
+    (length > CLOSEST).then(|| way.map(|along| -fall * along / length))
+}
+
+/// How far the floor reaches above a plane of this slope through the local origin, m: at a corner of its triangles, or a
+/// cell of a scan.
+fn highest_over(surface: &Surface, [slope_x, slope_y]: [f64; 2]) -> Result<f64> {
+    let over = |[x, y, z]: [f64; 3]| z - slope_x * x - slope_y * y;
     let highest = if surface.triangles.is_empty() {
-        surface.field.z.iter().copied().reduce(f64::max)
+        let cells = surface.field.measured();
+        cells.map(|(_, cell)| over(cell)).reduce(f64::max)
     } else {
-        corners.reduce(f64::max)
+        let corners = surface.triangles.iter().flatten().copied();
+        corners.map(over).reduce(f64::max)
     };
     match highest {
-        Some(highest) if highest.is_finite() => Ok(Target::Level {
-            datum: highest + cover,
-        }),
+        Some(highest) if highest.is_finite() => Ok(highest),
         Some(_) | None => Err(Error::floor(
             "no measured floor",
             "at least one triangle of readings or one cell of a scan",
@@ -119,6 +161,24 @@ mod tests {
             (pins[2].depth + 0.01).abs() < 1e-15,
             "0.02 high, wanted 0.01"
         );
+    }
+
+    /// 3 m x 2 m about (1.5, 1): towards (1.5, -4) it falls along -y, and the highest spot over it takes the cover.
+    #[test]
+    fn a_plane_falls_towards_a_drain() {
+        let floor = grid([4, 3], 1.0, |x, y| 0.01 * y - 0.002 * x);
+        let slope = slope_towards(&floor, 0.0125, [1.5, -4.0]).expect("not the middle");
+        assert!(
+            slope[0].abs() < 1e-15 && (slope[1] - 0.0125).abs() < 1e-15,
+            "{slope:?}"
+        );
+        assert_eq!(slope_towards(&floor, 0.0125, [1.5, 1.0]), None);
+        let target = plane_from_cover(&floor, slope, 0.003).expect("measured");
+        let least = floor.pins.iter().map(|pin| target.depth_over(pin.position));
+        assert!((least.reduce(f64::min).expect("pins") - 0.003).abs() < 1e-15);
+        let through = plane_through([1.5, -4.0, 0.1], slope);
+        assert!((through.depth_over([0.0, -4.0, 0.1])).abs() < 1e-15);
+        assert!((through.depth_over([0.0, 0.0, 0.1]) - 0.05).abs() < 1e-15);
     }
 
     #[test]

@@ -10,6 +10,7 @@
 use rayon::prelude::*;
 
 use super::target::Target;
+use super::thin::Thin;
 use crate::surface::{Kind, Surface, Triangle};
 
 /// Triangles or cells in one partial sum.
@@ -45,6 +46,19 @@ impl Volumes {
             mean_depth: depth,
             min_depth: depth,
             max_depth: depth,
+        }
+    }
+
+    /// The same, with floor taken down where it would be too thin.
+    pub(super) fn with(self, thin: Thin) -> Self {
+        let fill = self.fill + thin.volume;
+        Self {
+            fill,
+            grind: self.grind + thin.volume,
+            ground_area: self.ground_area + thin.area,
+            mean_depth: fill / self.filled_area,
+            min_depth: self.min_depth.max(thin.depth),
+            ..self
         }
     }
 }

@@ -1,6 +1,7 @@
 //! What must hold for any floor, tried on random ones.
 
 mod chords;
+mod cost;
 mod least;
 mod network;
 mod planes;

@@ -8,7 +8,7 @@ const NX: usize = 5;
 const NY: usize = 4;
 
 /// A grid of readings at 0.5 m x 0.4 m, each cell four triangles about its centre.
-fn floor(heights: &[f64]) -> Surface {
+pub fn floor(heights: &[f64]) -> Surface {
     let mut field = HeightField::unmeasured([1.0, -2.0], [0.5, 0.4], [NX, NY]);
     field.z.copy_from_slice(heights);
     let corner = |ix: usize, iy: usize| {
@@ -40,7 +40,7 @@ fn floor(heights: &[f64]) -> Surface {
 }
 
 /// Sums `of` the depth over a triangle at the centres of `n`² small ones: the midpoint rule, exact where `of` is linear.
-fn by_small_triangles(t: &Triangle, target: &Target, n: usize, of: impl Fn(f64) -> f64) -> f64 {
+pub fn by_small_triangles(t: &Triangle, target: &Target, n: usize, of: impl Fn(f64) -> f64) -> f64 {
     let [a, b, c] = *t;
     let area = 0.5 * ((b[0] - a[0]) * (c[1] - a[1]) - (c[0] - a[0]) * (b[1] - a[1])).abs();
     let at = |u: f64, v: f64| {
@@ -58,7 +58,7 @@ fn by_small_triangles(t: &Triangle, target: &Target, n: usize, of: impl Fn(f64) 
     sum * area / (n * n) as f64
 }
 
-fn heights() -> impl Strategy<Value = Vec<f64>> {
+pub fn heights() -> impl Strategy<Value = Vec<f64>> {
     prop::collection::vec(-0.01..0.01, NX * NY)
 }
 

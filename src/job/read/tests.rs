@@ -1,7 +1,7 @@
 use std::fs;
 
-use super::super::{Fall, Finish, Pins, Target};
 use super::*;
+use crate::run::{Fall, Finish, Pins, Shape};
 
 const COTTAGE: &str = r#"job = "Weaver's cottage"
 client = "A. Weaver"
@@ -43,7 +43,7 @@ allowance = "0 mm"
 [[floor]]
 name = "Hall"
 survey = ["one.csv", "../two.csv"]
-fall = { rate = "1:80", from = ["0 m", "0 m"], to = ["3 m", "4 m"] }
+fall = { rate = "1:80", towards = ["3 m", "4 m"] }
 pins = "places.csv"
 "#;
 
@@ -87,7 +87,7 @@ fn a_job_is_read_with_all_that_it_says() {
     assert_eq!(kitchen.benchmark, Some(mark));
     let settings = &kitchen.settings;
     assert_eq!((settings.exit, settings.crew), (Some([3.9, 0.2]), Some(2)));
-    assert_eq!(settings.pins, Some(Pins::Every(1.0)));
+    assert_eq!(settings.pins, Some(Pins::Grid(1.0)));
     assert_eq!((settings.waste, settings.vessel), (Some(0.04), Some(0.03)));
     let [door, drain] = &kitchen.fixed[..] else {
         panic!("two fixed levels")
@@ -125,13 +125,13 @@ fn a_floor_has_from_the_job_what_it_does_not_say() {
     assert_eq!(hall.survey, ["jobs/one.csv", "jobs/../two.csv"]);
     assert_eq!(
         hall.settings.pins,
-        Some(Pins::Listed("jobs/places.csv".to_owned()))
+        Some(Pins::File("jobs/places.csv".to_owned()))
     );
     let fall = Fall {
-        slope: 0.0125,
-        downhill: [0.6, 0.8],
+        rate: 0.0125,
+        towards: [3.0, 4.0],
     };
-    assert_eq!(hall.settings.target, Some(Target::Plane(Some(fall))));
+    assert_eq!(hall.settings.target, Some(Shape::Plane(Some(fall))));
 }
 
 /// What was right, what stands there instead, the line, and what the error says of it.
@@ -170,7 +170,12 @@ const WRONG: &[(&str, &str, u32, &str)] = &[
         "one of level, plane, least",
     ),
     ("\"3 mm\"", "\"3 mm\"\nformat = \"pdf\"", 12, "one of las"),
-    ("\"3 mm\"", "\"3 mm\"\ngrind = \"yes\"", 12, "true or false"),
+    (
+        "\"3 mm\"",
+        "\"3 mm\"\ngrind = \"yes\"",
+        12,
+        "a price for an area",
+    ),
     (
         "\"3 mm\"",
         "\"3 mm\"\nclasses = \"no-such.toml\"",
@@ -223,18 +228,12 @@ const WRONG: &[(&str, &str, u32, &str)] = &[
     ("1:80", "1:0", 41, "a fall such as"),
     ("1:80", "-5 mm/m", 41, "below zero"),
     (
-        "[\"3 m\", \"4 m\"]",
-        "[\"0 m\", \"0 m\"]",
-        41,
-        "one place twice",
-    ),
-    (
         "fall = {",
         "target = \"least\"\nfall = {",
         42,
         "target = \"plane\"",
     ),
-    ("from = [\"0 m\", \"0 m\"], ", "", 41, "no `from`"),
+    (", towards = [\"3 m\", \"4 m\"]", "", 41, "no `towards`"),
     (
         "fall = {",
         "height = \"1 m\"\nfall = {",

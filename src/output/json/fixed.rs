@@ -6,8 +6,8 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::{mm, on_plan};
+use crate::findings::FixedLevels as Found;
 use crate::findings::PourPlan;
-use crate::findings::house::FixedLevels as Found;
 use crate::output::words;
 use crate::pour::fixed::{Beside, FixedReport, Met};
 use crate::surface::Surface;

@@ -89,7 +89,7 @@ pub fn house(house: &HousePlan) -> House {
 }
 
 fn floor(floor: &FloorPlan) -> Floor {
-    let fixed = floor.fixed.as_ref();
+    let fixed = floor.plan.fixed.as_ref();
     Floor {
         name: floor.name.clone(),
         fixed_levels: fixed.map(|fixed| fixed_levels(&floor.plan, fixed)),

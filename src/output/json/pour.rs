@@ -14,18 +14,92 @@ use super::{
 use crate::error::Warning;
 use crate::findings::PourPlan;
 use crate::output::words;
-use crate::pour::{self, Compound, Target};
+use crate::pour::cost::CostPoint;
+use crate::pour::{self, Compound, Target, after};
+use crate::units::System;
 
 #[derive(Debug, Serialize, JsonSchema)]
 struct TargetFacts {
     /// "level", "plane" or "least"
     mode: &'static str,
-    /// Height to finish at, from the survey's zero; of a plane that over the survey's first corner.
+    /// Height to finish at, from the survey's zero; of a plane that at the place that it falls to or, without one, at the
+    /// survey's least x and y.
     datum_mm: Option<f64>,
     #[serde(skip_serializing_if = "Option::is_none")]
     datum_mm_reason: Option<&'static str>,
-    /// Depth over the highest spot: negative where the datum lies below it.
+    /// Depth over the highest spot, or that which stands highest over a plane: negative where the target lies below it.
     cover_mm: f64,
+    /// Fall of a plane.
+    fall_mm_per_m: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    fall_mm_per_m_reason: Option<&'static str>,
+    /// Where a given fall runs to: x and y.
+    towards_m: Option<[f64; 2]>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    towards_m_reason: Option<&'static str>,
+    /// What the compound's least depth adds to the least fill.
+    added: Option<Added>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    added_reason: Option<&'static str>,
+}
+
+/// What a least depth adds to the least fill.
+#[derive(Debug, Serialize, JsonSchema)]
+struct Added {
+    least_depth_mm: f64,
+    fill_l: f64,
+    bags: u64,
+}
+
+/// Grinding and its cost.
+#[derive(Debug, Serialize, JsonSchema)]
+struct Grinding {
+    /// Of grinding alone.
+    cost: f64,
+    /// Of grinding and bags.
+    total: Option<f64>,
+    currency: String,
+    /// No compound is thinner than this.
+    least_depth_mm: f64,
+    /// Ground off for that, and filled again; part of grind_l and of fill_l.
+    thin_l: f64,
+    thin_m2: f64,
+}
+
+/// What it costs to finish at a height.
+#[derive(Debug, Serialize, JsonSchema)]
+struct CostAt {
+    /// As target.datum_mm.
+    datum_mm: Option<f64>,
+    cover_mm: f64,
+    bags: u64,
+    grind_l: f64,
+    ground_m2: f64,
+    /// Of bags and grinding.
+    cost: f64,
+    cheapest: bool,
+}
+
+/// What a class will measure on the finished floor, as planned.
+#[derive(Debug, Serialize, JsonSchema)]
+struct Planned {
+    class: String,
+    /// Null where something of it cannot be measured.
+    met: Option<bool>,
+    requirements: Vec<PlannedRequirement>,
+}
+
+#[derive(Debug, Serialize, JsonSchema)]
+struct PlannedRequirement {
+    measured_as: String,
+    allowed: String,
+    /// mm, or an F-number.
+    found: Option<f64>,
+    /// mm, or the least F-number.
+    limit: f64,
+    met: Option<bool>,
+    /// Whether the survey's readings lie too far apart to show a floor within.
+    too_sparse: bool,
 }
 
 /// What makes the fill uncertain: standard uncertainties.
@@ -150,6 +224,16 @@ pub struct Pour {
     level: Level,
     target: TargetFacts,
     volume: Volume,
+    /// Null where the floor may not be ground.
+    grinding: Option<Grinding>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    grinding_reason: Option<&'static str>,
+    /// What other heights cost, the highest first.
+    cost_curve: Option<Vec<CostAt>>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    cost_curve_reason: Option<&'static str>,
+    /// Classes on the finished floor: as measured, and poured exactly.
+    planned: Vec<Planned>,
     order: Order,
     mixing: Mixing,
     /// In the order of pouring; null where no way out is known.
@@ -199,6 +283,11 @@ pub fn pour(plan: &PourPlan) -> Pour {
             min_depth_mm: mm(volumes.min_depth),
             max_depth_mm: mm(volumes.max_depth),
         },
+        grinding: grinding(plan),
+        grinding_reason: plan.grinding.is_none().then_some(words::NO_GRINDING),
+        cost_curve: cost_curve(plan).ok(),
+        cost_curve_reason: cost_curve(plan).err(),
+        planned: plan.planned.iter().map(planned).collect(),
         order: order(plan),
         mixing: batches::mixing(plan),
         batches_reason: poured.is_none().then_some(words::NO_EXIT),
@@ -217,16 +306,81 @@ pub fn pour(plan: &PourPlan) -> Pour {
 }
 
 fn target(plan: &PourPlan) -> TargetFacts {
-    let (mode, datum) = match plan.pour.target {
-        Target::Level { datum } => ("level", Some(datum)),
-        Target::Plane { height, .. } => ("plane", Some(height)),
+    let surface = &plan.findings.surface;
+    let datum = plan.datum(&plan.pour.target);
+    let (mode, fall) = match plan.pour.target {
+        Target::Level { .. } => ("level", None),
+        Target::Plane {
+            slope_x, slope_y, ..
+        } => ("plane", Some(slope_x.hypot(slope_y))),
         Target::Raised(_) => ("least", None),
     };
     TargetFacts {
         mode,
-        datum_mm: datum.map(|datum| mm(plan.findings.surface.survey_z(datum))),
+        datum_mm: datum.map(mm),
         datum_mm_reason: datum.is_none().then_some(words::NO_DATUM),
         cover_mm: mm(plan.cover()),
+        fall_mm_per_m: fall.map(mm),
+        fall_mm_per_m_reason: fall.is_none().then_some(words::NO_FALL),
+        towards_m: plan.towards.map(|towards| on_plan(surface, towards)),
+        towards_m_reason: plan.towards.is_none().then_some(words::NO_TOWARDS),
+        added: plan.added.map(|added| Added {
+            least_depth_mm: mm(added.depth),
+            fill_l: litres(added.volume),
+            bags: added.bags,
+        }),
+        added_reason: plan.added.is_none().then_some(words::NOTHING_ADDED),
+    }
+}
+
+fn grinding(plan: &PourPlan) -> Option<Grinding> {
+    let grinding = plan.grinding.as_ref()?;
+    Some(Grinding {
+        cost: rounded(grinding.cost),
+        total: plan.total_cost().map(rounded),
+        currency: grinding.rate.price.currency.clone(),
+        least_depth_mm: mm(grinding.thin.depth),
+        thin_l: litres(grinding.thin.volume),
+        thin_m2: rounded(grinding.thin.area),
+    })
+}
+
+/// The curve, or why there is none.
+fn cost_curve(plan: &PourPlan) -> Result<Vec<CostAt>, &'static str> {
+    let grinding = plan.grinding.as_ref().ok_or(words::NO_GRINDING)?;
+    let curve = grinding.curve.as_ref().map_err(|reason| *reason)?;
+    let at = |point: &CostPoint| CostAt {
+        datum_mm: plan.datum(&grinding.top.lowered(point.lowered)).map(mm),
+        cover_mm: mm(grinding.thin.depth - point.lowered),
+        bags: point.bags,
+        grind_l: litres(point.ground),
+        ground_m2: rounded(point.ground_area),
+        cost: rounded(point.cost),
+        cheapest: curve.best() == Some(point),
+    };
+    Ok(curve.points.iter().map(at).collect())
+}
+
+fn planned(class: &after::Planned) -> Planned {
+    let requirement = |one: &after::PlannedRequirement| {
+        let rule = &one.requirement.rule;
+        let value = |value: f64| match rule.least() {
+            Some(_) => rounded(value),
+            None => mm(value),
+        };
+        PlannedRequirement {
+            measured_as: rule.describe(System::Metric),
+            allowed: rule.allowance(System::Metric),
+            found: one.measurement.found.map(|found| value(found.value)),
+            limit: value(one.measurement.limit),
+            met: one.met(),
+            too_sparse: one.too_sparse(),
+        }
+    };
+    Planned {
+        class: class.class.clone(),
+        met: class.met(),
+        requirements: class.requirements.iter().map(requirement).collect(),
     }
 }
 

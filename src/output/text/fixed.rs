@@ -3,8 +3,8 @@
 //! In: the reports. Out: lines of the summary.
 
 use super::{Page, height, styled};
+use crate::findings::FixedLevels;
 use crate::findings::PourPlan;
-use crate::findings::house::FixedLevels;
 use crate::output::words;
 use crate::pour::fixed::{Beside, FixedReport, Met};
 use crate::units::System;

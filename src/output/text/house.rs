@@ -21,7 +21,7 @@ pub fn house(house: &HousePlan, units: System) -> String {
         let name = styled(&floor.name, Style::new().bold());
         page.line(&format!("floor {}", number + 1), name);
         pour::plan(&mut page, &floor.plan, units);
-        if let Some(fixed) = &floor.fixed {
+        if let Some(fixed) = &floor.plan.fixed {
             fixed_levels(&mut page, &floor.plan, fixed, units);
         }
         notes(&mut page, floor.plan.warnings(), &[]);

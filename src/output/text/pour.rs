@@ -10,8 +10,12 @@ use super::{Page, height, measured, notes, styled};
 use crate::findings::PourPlan;
 use crate::output::words;
 use crate::pour::Target;
+use crate::pour::cost::{CostCurve, CostPoint, Per};
 use crate::surface::Kind;
 use crate::units::System;
+
+/// Heights whose costs are shown.
+const ROWS: usize = 5;
 
 /// The summary of `pour`.
 pub fn pour(plan: &PourPlan, units: System) -> String {
@@ -47,11 +51,14 @@ pub(super) fn plan(page: &mut Page, plan: &PourPlan, units: System) {
     page.line("", fill_doubt(plan, units));
     if volumes.grind > 0.0 {
         let (grind, ground) = (units.volume(volumes.grind), units.area(volumes.ground_area));
-        page.line(
-            "too high",
-            format!("{grind} over {ground} stand above the finish: grind them, or finish higher"),
-        );
+        let what = if plan.grinding.is_some() {
+            format!("{grind} over {ground} come off before the pour")
+        } else {
+            format!("{grind} over {ground} stand above the finish: grind them, or finish higher")
+        };
+        page.line("too high", what);
     }
+    thin(page, plan, units);
     layers(page, plan, units);
     batches::batches(page, plan, units);
     let per_area = |load: f64| match units {
@@ -67,6 +74,8 @@ pub(super) fn plan(page: &mut Page, plan: &PourPlan, units: System) {
         ),
     );
     materials(page, plan, units);
+    cost(page, plan, units);
+    planned(page, plan, units);
     measured(page, findings, units);
 }
 
@@ -95,10 +104,13 @@ fn buy(page: &mut Page, plan: &PourPlan, units: System) {
         }
     }
     if plan.pour.bags() == 0 {
-        page.line(
-            "buy",
-            "nothing: the floor stands above the finish everywhere",
-        );
+        let why = match plan.pour.target {
+            Target::Raised(_) => "nothing: no gap is over its limit",
+            Target::Level { .. } | Target::Plane { .. } => {
+                "nothing: the floor stands above the finish everywhere"
+            }
+        };
+        page.line("buy", why);
     }
 }
 
@@ -161,23 +173,155 @@ fn layers(page: &mut Page, plan: &PourPlan, units: System) {
 fn finish(page: &mut Page, plan: &PourPlan, units: System) {
     let surface = &plan.findings.surface;
     let cover = units.signed_height(plan.cover());
-    match &plan.pour.target {
-        Target::Level { datum } => {
-            let datum = height(surface.survey_z(*datum), plan.findings.staff, units);
-            page.line(
-                "finish",
-                format!("level at {datum}: {cover} over the highest spot"),
-            );
-        }
-        Target::Plane {
-            slope_x, slope_y, ..
-        } => {
+    let datum = datum(plan, &plan.pour.target, units);
+    match (&plan.pour.target, plan.towards) {
+        (Target::Level { .. }, _) => page.line(
+            "finish",
+            format!("level at {datum}: {cover} over the highest spot"),
+        ),
+        (
+            Target::Plane {
+                slope_x, slope_y, ..
+            },
+            towards,
+        ) => {
             let fall = units.slope(slope_x.hypot(*slope_y));
+            let how = match towards {
+                Some(drain) => format!(
+                    "falling {fall} towards {}, {datum} there",
+                    words::place(surface, drain, units)
+                ),
+                None => format!("flat, falling {fall} as the floor's best plane does"),
+            };
             page.line(
                 "finish",
-                format!("falling {fall}: {cover} over the highest spot"),
+                format!("{how}: {cover} over the spot that stands highest over it"),
             );
         }
-        Target::Raised(_) => page.line("finish", "no higher than the class needs"),
+        (Target::Raised(_), _) => {
+            let classes = plan.findings.judged.iter();
+            let classes = words::listed(classes.map(|judged| judged.class.name.as_str()));
+            page.line(
+                "finish",
+                format!("as low as {classes} allows, so not level: every place has its own depth (--pins-out, --map)"),
+            );
+        }
+    }
+}
+
+/// The height of a target as it was measured.
+fn datum(plan: &PourPlan, target: &Target, units: System) -> String {
+    plan.datum(target).map_or(String::new(), |datum| {
+        height(datum, plan.findings.staff, units)
+    })
+}
+
+/// What it takes for nothing to be too thin.
+fn thin(page: &mut Page, plan: &PourPlan, units: System) {
+    if let Some(added) = plan.added.filter(|added| added.volume > 0.0) {
+        let [volume, depth] = [units.volume(added.volume), units.height(added.depth)];
+        let bags = match added.bags {
+            0 => "no bag".to_owned(),
+            bags => words::bags(bags),
+        };
+        page.line(
+            "thin",
+            format!("adds {volume} and {bags}: nothing that is filled is thinner than {depth}"),
+        );
+    }
+    let thin = plan.grinding.as_ref().map(|grinding| grinding.thin);
+    if let Some(thin) = thin.filter(|thin| thin.volume > 0.0) {
+        let [volume, depth] = [units.volume(thin.volume), units.height(thin.depth)];
+        page.line(
+            "thin",
+            format!(
+                "adds {volume} to grind off and {volume} to fill, over {}: nothing is thinner than {depth}",
+                units.area(thin.area)
+            ),
+        );
+    }
+}
+
+/// What compound and grinding cost together, and a little higher and lower.
+fn cost(page: &mut Page, plan: &PourPlan, units: System) {
+    let (Some(grinding), Some(total)) = (&plan.grinding, plan.total_cost()) else {
+        return;
+    };
+    let currency = &grinding.rate.price.currency;
+    let [bags, ground] = [total - grinding.cost, grinding.cost];
+    page.line(
+        "cost",
+        format!("{total:.2} {currency}: {bags:.2} for bags, {ground:.2} for grinding"),
+    );
+    let curve = match &grinding.curve {
+        Ok(curve) => curve,
+        Err(reason) => {
+            page.line("", format!("other heights are not costed: {reason}"));
+            return;
+        }
+    };
+    for point in around(curve) {
+        let mark = if curve.best() == Some(point) {
+            "; the least"
+        } else {
+            ""
+        };
+        let ground = match grinding.rate.per {
+            Per::Area => units.area(point.ground_area),
+            Per::Volume => units.volume(point.ground),
+        };
+        let cover = units.signed_height(grinding.thin.depth - point.lowered);
+        let datum = datum(plan, &grinding.top.lowered(point.lowered), units);
+        page.line(
+            "",
+            format!(
+                "{datum} ({cover}): {}, {ground} ground, {:.2} {currency}{mark}",
+                words::bags(point.bags),
+                point.cost
+            ),
+        );
+    }
+}
+
+/// Five heights of a curve, the cheapest among them, the others a tenth of its range apart.
+fn around(curve: &CostCurve) -> Vec<&CostPoint> {
+    let apart = curve.points.len() / 10;
+    let tens: Vec<usize> = (0..curve.points.len())
+        .filter(|at| *at == curve.cheapest || at.abs_diff(curve.cheapest) % apart.max(1) == 0)
+        .collect();
+    let at = tens.iter().position(|at| *at == curve.cheapest);
+    let last = tens.len().saturating_sub(ROWS);
+    let first = at.unwrap_or_default().saturating_sub(ROWS / 2).min(last);
+    let rows = tens.iter().skip(first).take(ROWS);
+    rows.filter_map(|&at| curve.points.get(at)).collect()
+}
+
+/// What the classes will measure once it is poured.
+fn planned(page: &mut Page, plan: &PourPlan, units: System) {
+    for class in &plan.planned {
+        for one in &class.requirements {
+            let rule = &one.requirement.rule;
+            let measured = &one.measurement;
+            let limit = rule.show(measured.limit, units);
+            let limit = match (rule.least(), measured.length) {
+                (Some(_), _) => format!("at least {limit}"),
+                (None, Some(length)) => format!("at most {limit} over {}", units.plan(length)),
+                (None, None) => format!("at most {limit}"),
+            };
+            let what = match (measured.found, one.met()) {
+                (Some(found), Some(met)) => {
+                    let found = rule.show(found.value, units);
+                    let met = if met { "met" } else { "not met" };
+                    let sparse = if one.too_sparse() {
+                        "; readings too sparse to show it"
+                    } else {
+                        ""
+                    };
+                    format!("{met} on paper, {found}; {limit}{sparse}")
+                }
+                (None, _) | (_, None) => format!("nothing to measure; {limit}"),
+            };
+            page.line("after", format!("{}: {what}", class.class));
+        }
     }
 }
