@@ -63,6 +63,7 @@ fn drying_days_of_screeds() {
             Target::Level { datum: depth },
             &[compound],
             0.0,
+            None,
         );
         let materials = pour.expect("a pour").materials;
         near(materials.drying_days.expect("the sheet gives a rule"), days);
@@ -80,6 +81,7 @@ fn ten_millimetres_add_seventeen_to_twenty_kilograms() {
             Target::Level { datum: 0.010 },
             &[compound],
             0.0,
+            None,
         );
         let found = pour.expect("a pour");
         near(found.load.mean, load);
