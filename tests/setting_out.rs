@@ -6,7 +6,7 @@ use std::process::{Command, Output};
 
 use lowspot::output::setting_out;
 use lowspot::pour::pins::in_order_of_pouring;
-use lowspot::run::{self, Finish, Job, Pins, PourJob};
+use lowspot::run::{self, Finish, Job, Pins, PourJob, Shape};
 
 const SAMPLES: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/sample-surveys");
 
@@ -192,8 +192,12 @@ fn the_batch_stands_beside_the_depth() {
     };
     let pouring = PourJob {
         compounds: vec![file("compound.toml")],
+        shape: Shape::Level,
         finish: Finish::LeastDepth,
         waste: 0.05,
+        least_depth: None,
+        grind: None,
+        fixed: Vec::new(),
         exits: Vec::new(),
         vessel: None,
         crew: 1,

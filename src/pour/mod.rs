@@ -15,6 +15,7 @@ pub mod cost;
 pub mod datum;
 pub mod distance;
 pub mod doubt;
+pub mod even;
 pub mod fixed;
 pub mod laid;
 pub mod lattice;
@@ -28,6 +29,8 @@ mod parts;
 mod patch;
 pub mod pins;
 mod raised;
+pub mod reach;
+pub mod replan;
 mod sequence;
 mod sheet;
 pub mod target;
@@ -47,6 +50,7 @@ pub use materials::Materials;
 pub use mixing::{Mixing, mixing};
 pub use order::{Order, order};
 pub use pins::Pin;
+pub use replan::replan;
 pub use target::Target;
 pub use thin::Thin;
 pub use volume::{Volumes, volume};
@@ -103,14 +107,7 @@ pub fn pour(
         volumes = volumes.with(thin);
         top.volumes = top.volumes.with(thin);
     }
-    let orders = compounds
-        .iter()
-        .enumerate()
-        .map(|(number, compound)| {
-            let of_compound = layers.iter().filter(|layer| layer.compound == number);
-            order(&together(of_compound), compound, waste)
-        })
-        .collect::<Result<Vec<Order>>>()?;
+    let orders = orders(&layers, compounds, waste)?;
     Ok(Pour {
         load: load(&volumes, &layers, compounds),
         materials: materials::materials(surface, &volumes, &layers, compounds, &orders),
@@ -119,6 +116,17 @@ pub fn pour(
         layers,
         orders,
     })
+}
+
+/// The order of every compound for all its layers.
+fn orders(layers: &[Layer], compounds: &[Compound], waste: f64) -> Result<Vec<Order>> {
+    let numbered = compounds.iter().enumerate();
+    numbered
+        .map(|(number, compound)| {
+            let of_compound = layers.iter().filter(|layer| layer.compound == number);
+            order(&together(of_compound), compound, waste)
+        })
+        .collect()
 }
 
 /// The layers of one compound taken together: their areas count each.

@@ -172,7 +172,7 @@ fn site(surface: &Surface, pouring: &PourJob) -> Site {
 }
 
 /// The compounds, the last with the least depth asked for.
-fn compounds(pouring: &PourJob) -> Result<Vec<Compound>> {
+pub(super) fn compounds(pouring: &PourJob) -> Result<Vec<Compound>> {
     let sheets = pouring.compounds.iter();
     let mut compounds = sheets
         .map(|file| Compound::read(&Source::new(file)?))
