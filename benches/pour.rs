@@ -13,7 +13,7 @@ use lowspot::pour::cost::{Weighed, cheapest};
 use lowspot::pour::least::{Edge, least_heights};
 use lowspot::pour::within::edges;
 use lowspot::pour::{Compound, Target, Volumes, order};
-use lowspot::surface::{HeightField, Kind, PointsByFate, Surface};
+use lowspot::surface::{HeightField, Kind, PointsByFate, Shared, Surface};
 use lowspot::tolerance::parse_class;
 
 const SHEET: &str = "name = \"c\"\nbag = \"25 kg\"\nliquid_per_bag = \"5 l\"\nmixed_per_bag = \"15 l\"\nleast_depth = \"2 mm\"\n\
@@ -86,6 +86,7 @@ fn cells(field: HeightField) -> Surface {
         unmeasured: 0.0,
         points: PointsByFate::default(),
         noise: None,
+        shared: Shared::default(),
         warnings: Vec::new(),
         field,
     }

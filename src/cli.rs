@@ -3,21 +3,26 @@
 //! 0: done, every class asked for is met. 1: done, and one is not met or not shown to be met. 2: not done; nothing was
 //! written.
 
+mod compare;
 mod progress;
 
+use std::ffi::OsStr;
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
-use clap::{Args, Parser, Subcommand};
+use clap::{Arg, Args, Parser, Subcommand};
 
+use compare::CompareArgs;
 use progress::Progress;
 
 use crate::error::{Error, Result};
-use crate::findings::Reference;
-use crate::output::{files::Files, json, maps, setting_out, text};
+use crate::findings::house::FloorPlan;
+use crate::findings::{Checked, Reference};
+use crate::job::{self, JobFile};
+use crate::output::{drawing, files::Files, json, maps, setting_out, text};
 use crate::pour::cost::GrindRate;
-use crate::run::{self, Fall, Finish, Job, LevelJob, PourJob, Shape};
+use crate::run::{self, Downhill, Fall, Finish, Job, LevelJob, Pins, PourJob, Shape, USUAL_PITCH};
 use crate::survey::{FORMATS, Options, Source, Up};
 use crate::tolerance::{self, Class};
 use crate::units::{Length, LengthUnit, Rate, Share, System};
@@ -36,6 +41,8 @@ enum Verb {
     Check(SurveyArgs),
     /// The same floor and a compound: what level to finish at, how much compound, how deep where
     Pour(PourArgs),
+    /// The floor before and after the pour: thickness laid, was the class reached, do the bags agree
+    Compare(CompareArgs),
     /// What is in a file, before trusting it
     Describe(SurveyArgs),
     /// Two-peg readings: is the instrument level, and by how much not
@@ -61,6 +68,10 @@ struct SurveyArgs {
     /// Standard uncertainty of one height
     #[arg(long, value_name = "LENGTH", value_parser = positive_length)]
     u: Option<f64>,
+    /// Standard uncertainty of the tilt of the laser plane, such as 0.1mm/m: counts in levels, falls and volumes, and in
+    /// no gap
+    #[arg(long, value_name = "RATE", value_parser = positive_rate)]
+    tilt: Option<f64>,
     /// Unit of heights and scanned points where the file does not say: mm, cm, m, in, ft, usft
     #[arg(long, value_name = "UNIT", value_parser = |text: &str| text.parse::<LengthUnit>())]
     units: Option<LengthUnit>,
@@ -98,11 +109,15 @@ struct SurveyArgs {
 }
 
 #[derive(Args)]
+#[command(mut_args(beside_job))]
 struct PourArgs {
+    /// A whole job, one floor or several, as the README describes: its files and settings stand in place of the options
+    #[arg(long, value_name = "FILE.toml")]
+    job: Option<String>,
     #[command(flatten)]
     survey: SurveyArgs,
     /// The compound's data sheet; of several the deepest fill first, the finish last
-    #[arg(long, required = true, value_name = "SHEET.toml")]
+    #[arg(long, required_unless_present = "job", value_name = "SHEET.toml")]
     compound: Vec<String>,
     /// What to finish to: level, plane (flat, with a fall), least (no more than the classes need)
     #[arg(long, value_name = "TARGET", default_value = "level", value_parser = target)]
@@ -129,9 +144,16 @@ struct PourArgs {
     /// Share of the compound that is lost on the way
     #[arg(long, value_name = "SHARE", default_value = "5%", value_parser = |text: &str| text.parse::<Share>())]
     waste: Share,
-    /// Write the depth at every reading to this file
+    /// Where the depth is set out: on a grid, such as 1m, or at the places in a file; without it, at the readings (of a
+    /// scan, on a grid of 1 m)
+    #[arg(long, value_name = "PITCH|FILE.csv", value_parser = pins)]
+    pins: Option<Pins>,
+    /// Write the depth at every pin to this file
     #[arg(long, value_name = "FILE.csv")]
     pins_out: Option<PathBuf>,
+    /// Write pins, contours of the depth and the room to this drawing, to set out from
+    #[arg(long, value_name = "FILE.dxf")]
+    dxf: Option<PathBuf>,
 }
 
 #[derive(Args)]
@@ -171,6 +193,18 @@ struct ClassesArgs {
     json: bool,
 }
 
+/// Beside `--job` stand only options that say what to put out; the others are keys of the job file.
+fn beside_job(arg: Arg) -> Arg {
+    match arg.get_id().as_str() {
+        "job" | "imperial" | "json" | "map" | "pins_out" | "dxf" => arg,
+        "files" => arg
+            .required(false)
+            .required_unless_present("job")
+            .conflicts_with("job"),
+        _ => arg.conflicts_with("job"),
+    }
+}
+
 /// The user's own classes, if there is a file of them.
 fn own_classes(file: Option<&str>) -> Result<Vec<Class>> {
     file.map_or(Ok(Vec::new()), |file| {
@@ -192,6 +226,15 @@ fn positive_length(text: &str) -> std::result::Result<f64, String> {
             Err("wanted a length above zero".to_owned())
         }
     })
+}
+
+/// A length is the pitch of a grid, anything else a file.
+fn pins(text: &str) -> std::result::Result<Pins, String> {
+    match text.parse::<Length>() {
+        Ok(pitch) if pitch.m() > 0.0 => Ok(Pins::Grid(pitch.m())),
+        Ok(_) => Err("wanted a length above zero".to_owned()),
+        Err(_) => Ok(Pins::File(text.to_owned())),
+    }
 }
 
 fn positive_rate(text: &str) -> std::result::Result<f64, String> {
@@ -287,6 +330,7 @@ impl SurveyArgs {
                 collimation: self.collimation.map(|Rate(rate)| rate),
             },
             u: self.u,
+            tilt: self.tilt,
             cell: self.cell,
             floor: self.floor,
             outline: self.outline.clone(),
@@ -316,7 +360,10 @@ impl PourArgs {
     /// A fall without a plane to fall.
     fn job(&self) -> Result<PourJob> {
         let fall = self.fall.zip(self.towards);
-        let fall = fall.map(|(rate, towards)| Fall { rate, towards });
+        let fall = fall.map(|(rate, towards)| Fall {
+            rate,
+            downhill: Downhill::Towards(towards),
+        });
         let shape = match (self.target, fall) {
             (TargetKind::Plane, fall) => Shape::Plane(fall),
             (TargetKind::Level, None) => Shape::Level,
@@ -338,7 +385,26 @@ impl PourArgs {
             waste: self.waste.0,
             least_depth: self.least_depth,
             grind: self.grind.clone(),
+            pins: self.pins.clone().unwrap_or(self.usual_pins()),
         })
+    }
+
+    /// The readings; of a scan a grid, where somebody wants pins at all.
+    fn usual_pins(&self) -> Pins {
+        let wanted = self.pins_out.is_some() || self.dxf.is_some();
+        Pins::Readings {
+            of_scan: wanted.then_some(USUAL_PITCH),
+        }
+    }
+
+    /// Files that must not be written over.
+    fn inputs(&self) -> impl Iterator<Item = &Path> {
+        let pins = match &self.pins {
+            Some(Pins::File(file)) => Some(file),
+            Some(Pins::Grid(_) | Pins::Readings { .. }) | None => None,
+        };
+        let own = self.compound.iter().chain(pins);
+        self.survey.inputs().chain(own.map(Path::new))
     }
 }
 
@@ -359,6 +425,7 @@ fn act(verb: &Verb) -> Result<bool> {
     match verb {
         Verb::Check(args) => check(args),
         Verb::Pour(args) => pour(args),
+        Verb::Compare(args) => compare::compare(args),
         Verb::Describe(args) => describe(args),
         Verb::LevelCheck(args) => level_check(args),
         Verb::Classes(args) => classes(args),
@@ -372,32 +439,44 @@ fn with_progress<T>(work: impl FnOnce(&run::Progress) -> Result<T>) -> Result<T>
 }
 
 fn check(args: &SurveyArgs) -> Result<bool> {
-    let findings = args
+    let found = args
         .job()
-        .and_then(|job| with_progress(|progress| run::check(&job, progress)))?;
+        .and_then(|job| with_progress(|progress| run::check_any(&job, progress)))?;
+    let units = args.system();
     let mut files = Files::sparing(args.inputs());
     if let Some(path) = &args.map {
-        files.add(path, maps::check(&findings, args.system())?)?;
+        let map = match &found {
+            Checked::Floor(findings) => maps::check(findings, units)?,
+            Checked::Edges(found) => maps::edge_book(found, units)?,
+        };
+        files.add(path, map)?;
     }
-    let printed = if args.json {
-        document(&json::check(&findings))?
-    } else {
-        text::check(&findings, args.system())
+    let printed = match (&found, args.json) {
+        (Checked::Floor(findings), true) => document(&json::check(findings))?,
+        (Checked::Floor(findings), false) => text::check(findings, units),
+        (Checked::Edges(found), true) => document(&json::edge_book(found))?,
+        (Checked::Edges(found), false) => text::edge_book(found, units),
     };
     finish(files, &printed)?;
-    Ok(findings.all_met())
+    Ok(found.all_met())
 }
 
 fn pour(args: &PourArgs) -> Result<bool> {
     let survey = &args.survey;
+    if let Some(file) = &args.job {
+        return pour_job(file, args);
+    }
     let (job, pouring) = (survey.job()?, args.job()?);
     let plan = with_progress(|progress| run::pour(&job, &pouring, progress))?;
-    let mut files = Files::sparing(survey.inputs().chain(args.compound.iter().map(Path::new)));
+    let mut files = Files::sparing(args.inputs());
     if let Some(path) = &survey.map {
         files.add(path, maps::pour(&plan, survey.system())?)?;
     }
     if let Some(path) = &args.pins_out {
         files.add(path, setting_out::pins(&plan)?)?;
+    }
+    if let Some(path) = &args.dxf {
+        files.add(path, drawing::pour(&plan)?)?;
     }
     let printed = if survey.json {
         document(&json::pour(&plan))?
@@ -406,6 +485,39 @@ fn pour(args: &PourArgs) -> Result<bool> {
     };
     finish(files, &printed)?;
     Ok(plan.findings.all_met())
+}
+
+fn pour_job(file: &str, args: &PourArgs) -> Result<bool> {
+    let (survey, units) = (&args.survey, args.survey.system());
+    let job = JobFile::read(&Source::new(file)?)?;
+    let house = with_progress(|progress| job::pour(&job, units, progress))?;
+    let mut files = Files::sparing(job.files().map(Path::new));
+    for floor in &house.floors {
+        if let Some(path) = &survey.map {
+            files.add(&of_floor(path, floor), maps::pour(&floor.plan, units)?)?;
+        }
+        if let Some(path) = &args.pins_out {
+            files.add(&of_floor(path, floor), setting_out::pins(&floor.plan)?)?;
+        }
+        if let Some(path) = &args.dxf {
+            files.add(&of_floor(path, floor), drawing::pour(&floor.plan)?)?;
+        }
+    }
+    let printed = if survey.json {
+        document(&json::house(&house))?
+    } else {
+        text::house(&house, units)
+    };
+    finish(files, &printed)?;
+    Ok(house.all_met())
+}
+
+/// A floor's own file: `maps.svg` becomes `maps-kitchen.svg`.
+fn of_floor(path: &Path, floor: &FloorPlan) -> PathBuf {
+    let part = |part: Option<&OsStr>| part.unwrap_or_default().to_string_lossy().into_owned();
+    let (stem, extension) = (part(path.file_stem()), part(path.extension()));
+    let dot = if extension.is_empty() { "" } else { "." };
+    path.with_file_name(format!("{stem}-{}{dot}{extension}", floor.short_name))
 }
 
 fn describe(args: &SurveyArgs) -> Result<bool> {

@@ -2,7 +2,10 @@
 //!
 //! In: what the stages found. Out: [`Findings`] and [`PourPlan`], in SI and unrounded; rounding is the outputs' business.
 
+pub mod house;
+
 use crate::error::Warning;
+use crate::flatness::by_hand::{Book, OfLength};
 use crate::flatness::f_numbers::FNumbers;
 use crate::flatness::instrument::InstrumentLimit;
 use crate::flatness::sample_lines::SampleLine;
@@ -12,15 +15,19 @@ use crate::flatness::verdict::{Judged, Verdict};
 use crate::flatness::waviness::Waviness;
 use crate::pour::after::Planned;
 use crate::pour::cost::{CostCurve, GrindRate};
-use crate::pour::{Compound, Order, Pour, Target, Thin};
-use crate::reference::{LeastSquares, MinimumZone, Plane};
-use crate::surface::{Level, Surface};
+use crate::pour::laid::Used;
+use crate::pour::{Compound, Doubt, Laid, Order, Pin, Pour, Target, Thin};
+use crate::reference::{LeastSquares, MinimumZone, Plane, SlopesU};
+use crate::surface::{Level, Outline, Surface};
 use crate::survey::setups::Network;
 use crate::survey::two_peg::TwoPeg;
-use crate::survey::{Input, Reduction};
+use crate::survey::{Input, LaidEdge, Reduction};
 
 /// Standard uncertainty of one reading where the user does not say, m: a staff read to the millimetre (definitions 5).
 pub const READING_U: f64 = 0.001;
+
+/// The straightedge that is laid where neither a class nor a length is asked for, m.
+pub const USUAL_EDGE: f64 = 2.0;
 
 /// Which plane deviations are measured from.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
@@ -52,6 +59,74 @@ impl Reference {
     }
 }
 
+/// What was found in a survey.
+#[derive(Debug, Clone)]
+pub enum Checked {
+    /// Of a floor whose heights were measured.
+    Floor(Box<Findings>),
+    /// Of edges laid by hand.
+    Edges(EdgeFindings),
+}
+
+impl Checked {
+    /// Whether every class asked for is met.
+    pub fn all_met(&self) -> bool {
+        match self {
+            Self::Floor(findings) => findings.all_met(),
+            Self::Edges(found) => all_met(&found.judged),
+        }
+    }
+}
+
+/// What was found in a straightedge book: gaps, and no heights. Plan positions are the survey's own.
+#[derive(Debug, Clone)]
+pub struct EdgeFindings {
+    /// The files.
+    pub inputs: Vec<Input>,
+    /// `--u`: the standard uncertainty of one gap, m, if the user gave it.
+    pub given_u: Option<f64>,
+    /// The edges whose wedge went in on the floor.
+    pub edges: Vec<LaidEdge>,
+    /// How many others the outline leaves out.
+    pub outside: u64,
+    /// The room, if the user gave it.
+    pub outline: Option<Outline>,
+    /// Plan area of the room, or without an outline of the ground that the edges span, m².
+    pub area: f64,
+    /// Widest gaps by the length of the edge.
+    pub of_length: Vec<OfLength>,
+    /// Classes asked for, in the order asked.
+    pub judged: Vec<Judged>,
+    /// What the user should know.
+    pub warnings: Vec<Warning>,
+}
+
+impl EdgeFindings {
+    /// The book as it is judged.
+    pub fn book(&self) -> Book<'_> {
+        Book {
+            edges: &self.edges,
+            u: self.given_u.unwrap_or(READING_U),
+            area: self.area,
+        }
+    }
+
+    /// The verdict on an edge: the worst of those on the classes that it says something about.
+    pub fn verdict(&self, edge: &LaidEdge) -> Option<Verdict> {
+        let requirements = self.judged.iter().flat_map(Judged::requirements);
+        let book = self.book();
+        requirements
+            .filter_map(|one| book.verdict(&one.requirement.rule, edge).ok())
+            .max()
+    }
+}
+
+fn all_met(judged: &[Judged]) -> bool {
+    judged
+        .iter()
+        .all(|judged| judged.verdict() == Verdict::Within)
+}
+
 /// What was found of one floor.
 #[derive(Debug, Clone)]
 pub struct Findings {
@@ -65,6 +140,8 @@ pub struct Findings {
     pub surface: Surface,
     /// How level it is.
     pub level: Level,
+    /// Standard uncertainty of the range of its heights, m.
+    pub range_u: f64,
     /// What takes a plan; None of lines that have no place on one.
     pub on_plan: Option<OnPlan>,
     /// Straightedges by length, the shortest first.
@@ -86,8 +163,12 @@ pub struct Findings {
 pub struct OnPlan {
     /// Its least-squares plane.
     pub least_squares: LeastSquares,
+    /// How well its slopes are known.
+    pub least_squares_u: SlopesU,
     /// Its minimum zone.
     pub minimum_zone: MinimumZone,
+    /// How well its slopes and its width (m) are known; None where its contacts lie in line.
+    pub minimum_zone_u: Option<(SlopesU, f64)>,
     /// Which plane `deviations` and `spots` are measured from.
     pub reference: Reference,
     /// That plane.
@@ -101,9 +182,7 @@ pub struct OnPlan {
 impl Findings {
     /// Whether every class asked for is met.
     pub fn all_met(&self) -> bool {
-        self.judged
-            .iter()
-            .all(|judged| judged.verdict() == Verdict::Within)
+        all_met(&self.judged)
     }
 }
 
@@ -114,8 +193,14 @@ pub struct PourPlan {
     pub findings: Findings,
     /// The compounds: the deepest fill first, the finish last.
     pub compounds: Vec<Compound>,
-    /// Volumes, order and the depth at every pin.
+    /// Volumes, layers and orders.
     pub pour: Pour,
+    /// How well the fill is known.
+    pub doubt: Doubt,
+    /// Bags of each compound that are enough in 95 % of cases; None where the layers do not work out with that much more.
+    pub bags_95: Option<Vec<u64>>,
+    /// Where the depth is set out: in the order of pouring where that is divided, else of the survey.
+    pub pins: Vec<Pin>,
     /// Depth of compound over every node, m; negative where the floor is too high, NaN where nothing was measured.
     pub depths: Vec<f64>,
     /// The place that the finish falls to, local m, if it has one.
@@ -210,6 +295,40 @@ impl PourPlan {
     }
 }
 
+/// A floor before and after the pour.
+#[derive(Debug, Clone)]
+pub struct Comparison {
+    /// The floor before.
+    pub before: Findings,
+    /// The floor after.
+    pub after: Findings,
+    /// The compound, if its sheet was given.
+    pub compound: Option<Compound>,
+    /// What was laid, or why that cannot be told.
+    pub laid: std::result::Result<Laid, String>,
+    /// The bags used against what was laid, or why there is nothing to say of them.
+    pub used: std::result::Result<Used, String>,
+}
+
+impl Comparison {
+    /// What the user should know of either survey, the compound and the datum.
+    pub fn warnings(&self) -> Vec<Warning> {
+        let of = |findings: &Findings, when: &str| {
+            let said = findings.warnings.iter();
+            said.map(|warning| Warning(format!("{when}: {warning}")))
+                .collect::<Vec<_>>()
+        };
+        let compound = self.compound.iter().flat_map(|sheet| &sheet.warnings);
+        let datum = self.laid.iter().flat_map(|laid| &laid.datum.warnings);
+        let shared = compound.chain(datum).cloned();
+        let surveys = of(&self.before, "before").into_iter();
+        surveys
+            .chain(of(&self.after, "after"))
+            .chain(shared)
+            .collect()
+    }
+}
+
 /// What is in the files of a survey.
 #[derive(Debug, Clone)]
 pub struct Description {
@@ -221,10 +340,12 @@ pub struct Description {
     pub staff: bool,
     /// Level books, reduced.
     pub books: Vec<Reduction>,
+    /// What a straightedge book holds, if it is one.
+    pub edges: Option<EdgeFindings>,
     /// How several set-ups were brought to one horizon, if there are several.
     pub network: Option<Network>,
-    /// Least and greatest x, y and z of everything in them, m, survey coordinates. None for level books and
-    /// profile lines without a place.
+    /// Least and greatest x, y and z of everything in them, m, survey coordinates. None for level books,
+    /// profile lines without a place, and straightedge books.
     pub extent: Option<[[f64; 2]; 3]>,
     /// The floor, or why there is none.
     pub floor: std::result::Result<Floor, String>,
@@ -271,6 +392,8 @@ pub struct Floor {
     pub surface: Surface,
     /// Its level.
     pub level: Level,
+    /// Standard uncertainty of the range of its heights, m.
+    pub range_u: f64,
     /// Its best plane.
     pub plane: Plane,
     /// Height of every node above that plane, m.

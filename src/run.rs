@@ -1,35 +1,38 @@
-//! The whole pipeline on one screen: a [`Job`] goes in, [`Findings`] or a [`PourPlan`] come out. The first file to read.
+//! The whole pipeline on one screen: a [`Job`] goes in, [`Findings`] or a [`PourPlan`](crate::findings::PourPlan) come out. The first file to read.
 //!
 //! files -> survey -> surface -> planes, straightedges, spots, F-numbers -> verdicts; then `run/pour.rs`: target, volume, order.
 
 use crate::error::{Error, Result, Warning};
-use crate::findings::{Description, Findings, Floor, LevelCheck, OnPlan, READING_U, Reference};
+use crate::findings::{
+    Checked, Description, EdgeFindings, Findings, Floor, LevelCheck, OnPlan, READING_U, Reference,
+    USUAL_EDGE,
+};
 use crate::flatness::along::Along;
+use crate::flatness::by_hand::spanned;
 use crate::flatness::instrument::{self, InstrumentLimit};
 use crate::flatness::sample_lines::{self, SampleLine};
 use crate::flatness::{f_numbers, spots, straightedge, verdict, waviness};
-use crate::reference::{Plane, least_squares, minimum_zone};
+use crate::reference::{Plane, least_squares, least_squares_u, minimum_zone, minimum_zone_u};
 use crate::surface::lines::from_lines;
 use crate::surface::readings::from_readings;
 use crate::surface::scan::{ScanSettings, from_scan};
 use crate::surface::{Kind, Level, Outline, Surface};
-use crate::survey::{self, Input, Measured, ProfileLine, Source, Survey, two_peg};
+use crate::survey::{self, Input, LaidEdge, Measured, ProfileLine, Source, Survey, two_peg};
 use crate::tolerance::Class;
 use crate::units::{LengthUnit, System};
 
 mod aim;
+mod compare;
 mod pour;
 
-pub use pour::{Fall, Finish, PourJob, Shape, pour};
+pub use compare::{CompareJob, NotPoured, Zero, compare};
+pub use pour::{Downhill, Fall, Finish, Pins, PourJob, Shape, USUAL_PITCH, pour};
 
 /// Told how many points have just been read, and how many there are to read in all if the files say so.
 pub type Progress<'a> = dyn Fn(u64, Option<u64>) + Sync + 'a;
 
 /// How often the points of a scan are read: once to find the floor, once to measure it.
 const PASSES: u64 = 2;
-
-/// The straightedge that is laid where neither a class nor a length is asked for, m.
-pub const USUAL_EDGE: f64 = 2.0;
 
 /// The limit that spots are judged by where no class is asked for, m.
 pub const USUAL_LIMIT: f64 = 0.003;
@@ -43,6 +46,8 @@ pub struct Job {
     pub options: survey::Options,
     /// `--u`: standard uncertainty of one height, m.
     pub u: Option<f64>,
+    /// `--tilt`: standard uncertainty of the tilt of the laser plane, m per m.
+    pub tilt: Option<f64>,
     /// `--cell`: side of a scan's cells, m.
     pub cell: Option<f64>,
     /// `--floor`: which of several floors of a scan, m.
@@ -72,20 +77,39 @@ pub struct LevelJob {
     pub limit: Option<f64>,
 }
 
+/// What a survey shows, whether it holds heights or a straightedge book.
+///
+/// # Errors
+/// As [`check`].
+pub fn check_any(job: &Job, progress: &Progress) -> Result<Checked> {
+    let survey = Survey::open(&job.files, &job.options)?;
+    match &survey.measured {
+        Measured::Edges(edges) => edge_book(job, &survey, edges).map(Checked::Edges),
+        Measured::Readings { .. } | Measured::Lines { .. } | Measured::Scan => {
+            let findings = check_survey(job, &survey, progress)?;
+            Ok(Checked::Floor(Box::new(findings)))
+        }
+    }
+}
+
 /// One floor, measured: how flat, how level, which classes it meets.
 ///
 /// # Errors
-/// Whatever keeps the survey from being read, or the floor from being found in it.
+/// Whatever keeps the survey from being read, or the floor from being found in it: a straightedge book has no heights.
 pub fn check(job: &Job, progress: &Progress) -> Result<Findings> {
-    let survey = Survey::open(&job.files, &job.options)?;
-    let surface = surface(job, &survey, progress)?;
+    check_survey(job, &Survey::open(&job.files, &job.options)?, progress)
+}
+
+/// The same of a survey that is open already.
+fn check_survey(job: &Job, survey: &Survey, progress: &Progress) -> Result<Findings> {
+    let surface = surface(job, survey, progress)?;
     let level = Level::of(&surface.heights()).ok_or_else(nothing_measured)?;
     let on_plan = match surface.kind {
         Kind::Grid | Kind::Triangulated | Kind::Cells => Some(on_plan(job, &surface, level)?),
         Kind::Lines => None,
     };
-    let lines = sample_lines(job, &survey, &surface);
-    let section = section(&survey, &surface);
+    let lines = sample_lines(job, survey, &surface);
+    let section = section(survey, &surface);
     let straightedges: Vec<_> = job
         .edges()
         .into_iter()
@@ -93,6 +117,7 @@ pub fn check(job: &Job, progress: &Progress) -> Result<Findings> {
         .collect();
     let f_numbers = along(&lines, |lines| {
         f_numbers::measure(lines, section, job.units)
+            .map(|found| found.with_tilt(job.tilt.unwrap_or(0.0)))
     });
     let waviness = along(&lines, |lines| waviness::measure(lines, job.units));
     let lines = lines.unwrap_or_default();
@@ -102,6 +127,7 @@ pub fn check(job: &Job, progress: &Progress) -> Result<Findings> {
         inputs: survey.inputs()?,
         staff: survey.staff(),
         given_u: job.u,
+        range_u: surface.range_u(&level),
         level,
         on_plan,
         straightedges,
@@ -110,7 +136,7 @@ pub fn check(job: &Job, progress: &Progress) -> Result<Findings> {
         waviness,
         sample_lines: lines,
         warnings: job
-            .warnings(&survey)
+            .warnings(survey)
             .into_iter()
             .chain(surface.warnings.iter().cloned())
             .collect(),
@@ -118,12 +144,45 @@ pub fn check(job: &Job, progress: &Progress) -> Result<Findings> {
     })
 }
 
+/// Edges laid by hand: the widest gaps, and what they say about the classes.
+fn edge_book(job: &Job, survey: &Survey, edges: &[LaidEdge]) -> Result<EdgeFindings> {
+    let outline = job.outline()?;
+    let on_floor = |edge: &&LaidEdge| {
+        let [x, y] = edge.at;
+        outline.as_ref().is_none_or(|room| room.contains(x, y))
+    };
+    let on_floor: Vec<_> = edges.iter().filter(on_floor).cloned().collect();
+    if on_floor.is_empty() {
+        return Err(Error::floor(
+            "no edge inside the outline",
+            "places and outline in the same coordinates",
+        ));
+    }
+    let mut found = EdgeFindings {
+        inputs: survey.inputs()?,
+        given_u: job.u,
+        outside: (edges.len() - on_floor.len()) as u64,
+        area: outline
+            .as_ref()
+            .map_or_else(|| spanned(&on_floor), Outline::area),
+        edges: on_floor,
+        outline,
+        of_length: Vec::new(),
+        judged: Vec::new(),
+        warnings: job.warnings(survey),
+    };
+    found.of_length = found.book().by_length(&job.straightedges);
+    found.judged = found.book().judge_all(&job.classes, job.units);
+    Ok(found)
+}
+
 /// Planes, and what stands out from the one asked for.
 fn on_plan(job: &Job, surface: &Surface, level: Level) -> Result<OnPlan> {
-    let heights = surface.heights();
+    let (heights, u) = (surface.heights(), surface.uncertainties());
     let (least_squares, minimum_zone) =
         rayon::join(|| least_squares(&heights), || minimum_zone(&heights));
     let (least_squares, minimum_zone) = (least_squares?, minimum_zone?);
+    let shared = surface.shared;
     let reference_plane = match job.reference {
         Reference::Plane => least_squares.plane,
         Reference::Zone => minimum_zone.plane,
@@ -137,7 +196,9 @@ fn on_plan(job: &Job, surface: &Surface, level: Level) -> Result<OnPlan> {
         .field
         .heights_over(|x, y| reference_plane.height(x, y));
     Ok(OnPlan {
+        least_squares_u: least_squares_u(&heights, &u, shared, &least_squares.plane)?,
         least_squares,
+        minimum_zone_u: minimum_zone_u(&heights, &u, shared, &minimum_zone),
         minimum_zone,
         reference: job.reference,
         reference_plane,
@@ -181,7 +242,7 @@ fn along<T>(
 fn section(survey: &Survey, surface: &Surface) -> Option<f64> {
     let room = surface.outline.as_ref().map(Outline::area);
     match survey.measured {
-        Measured::Lines { .. } => room,
+        Measured::Lines { .. } | Measured::Edges(_) => room,
         Measured::Readings { .. } | Measured::Scan => room.or(Some(surface.area)),
     }
 }
@@ -199,6 +260,7 @@ pub fn describe(job: &Job, progress: &Progress) -> Result<Description> {
         let plane = least_squares(&heights)?.plane;
         let deviations = surface.field.heights_over(|x, y| plane.height(x, y));
         Ok(Floor {
+            range_u: surface.range_u(&level),
             surface,
             level,
             plane,
@@ -206,7 +268,11 @@ pub fn describe(job: &Job, progress: &Progress) -> Result<Description> {
         })
     });
     let extent = survey.extent();
-    if extent.is_none() && survey.books.is_empty() && survey.on_plan() {
+    let edges = match &survey.measured {
+        Measured::Edges(edges) => Some(edge_book(job, &survey, edges)?),
+        Measured::Readings { .. } | Measured::Lines { .. } | Measured::Scan => None,
+    };
+    if extent.is_none() && survey.books.is_empty() && survey.on_plan() && edges.is_none() {
         return Err(nothing_measured());
     }
     let mut warnings = job.warnings(&survey);
@@ -221,6 +287,7 @@ pub fn describe(job: &Job, progress: &Progress) -> Result<Description> {
         staff: survey.staff(),
         extent,
         books: survey.books,
+        edges,
         network: survey.network,
         floor: floor.map_err(|error| error.to_string()),
         warnings,
@@ -262,19 +329,19 @@ pub fn level_check(job: &LevelJob) -> Result<LevelCheck> {
 
 /// The measured floor: readings on their grid or triangulated, a scan's floor in cells.
 fn surface(job: &Job, survey: &Survey, progress: &Progress) -> Result<Surface> {
-    let outline = job
-        .outline
-        .as_ref()
-        .map(|file| Outline::read(&Source::new(file)?))
-        .transpose()?;
+    let outline = job.outline()?;
     let u = job.u.unwrap_or(READING_U);
-    match &survey.measured {
+    let mut surface = match &survey.measured {
         Measured::Readings { readings, .. } => from_readings(readings, u, outline.as_ref()),
         Measured::Lines { lines, .. } if survey.on_plan() && lines.len() > 1 => {
             let readings: Vec<_> = lines.iter().flat_map(ProfileLine::readings).collect();
             from_readings(&readings, u, outline.as_ref())
         }
         Measured::Lines { lines, .. } => from_lines(lines, u),
+        Measured::Edges(_) => Err(Error::floor(
+            "a straightedge book: gaps, and no heights",
+            "readings of height, or a scan",
+        )),
         Measured::Scan => {
             let settings = ScanSettings {
                 cell: job.cell,
@@ -291,7 +358,15 @@ fn surface(job: &Job, survey: &Survey, progress: &Progress) -> Result<Surface> {
                 &|points| progress(points, of),
             )
         }
+    }?;
+    match (surface.kind, job.tilt) {
+        (_, None) => {}
+        (Kind::Grid | Kind::Triangulated | Kind::Cells, Some(tilt)) => surface.shared.tilt = tilt,
+        (Kind::Lines, Some(_)) => surface.warnings.push(Warning(
+            "--tilt counts in FL only: the lines have no place on the plan".to_owned(),
+        )),
     }
+    Ok(surface)
 }
 
 /// # Errors
@@ -314,6 +389,13 @@ fn nothing_measured() -> Error {
 }
 
 impl Job {
+    /// The room, if there is a file of it.
+    fn outline(&self) -> Result<Option<Outline>> {
+        let file = self.outline.as_ref();
+        file.map(|file| Outline::read(&Source::new(file)?))
+            .transpose()
+    }
+
     /// What the readers noticed, and what the ties between set-ups show.
     fn warnings(&self, survey: &Survey) -> Vec<Warning> {
         let u = self.u.unwrap_or(READING_U);

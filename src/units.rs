@@ -25,6 +25,8 @@ pub const US_GALLON: f64 = 3.785_411_784e-3;
 pub const POUND: f64 = 0.453_592_37;
 /// Seconds in a minute.
 pub const MINUTE: f64 = 60.0;
+/// Seconds in an hour.
+pub const HOUR: f64 = 60.0 * MINUTE;
 
 /// Text that is not the quantity it should be.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -246,9 +248,9 @@ impl FromStr for Duration {
         let units = [
             ("s", 1.0),
             ("min", MINUTE),
-            ("h", 60.0 * MINUTE),
-            ("day", 24.0 * 60.0 * MINUTE),
-            ("days", 24.0 * 60.0 * MINUTE),
+            ("h", HOUR),
+            ("day", 24.0 * HOUR),
+            ("days", 24.0 * HOUR),
         ];
         let wanted = "a time with its unit, such as 20min, 3h or 1day";
         with_unit(text, &units, wanted).map(Self)

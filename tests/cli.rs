@@ -296,6 +296,106 @@ fn lines_by_station_give_f_numbers_and_say_why_there_is_no_plan() {
     }
 }
 
+const EDGES: &str =
+    "point,x_m,y_m,azimuth_deg,length_m,gap_mm\nA,1,1,0,2,9\nB,2,2,90,2,1\n,3,3,90,3,20\n";
+
+#[test]
+fn a_straightedge_book_is_outside_or_too_sparse_and_never_poured() {
+    let (folder, path) = folder_with("book.csv", EDGES);
+    let code = |args: &[&str]| lowspot(folder.path(), args).status.code();
+    let class = ["check", "book.csv", "--class", "SR2"];
+    assert_eq!(code(&class[..2]), Some(0));
+    assert_eq!(code(&class), Some(1));
+    let check = json(folder.path(), &[&class[..], &["--json"]].concat());
+    assert_valid("check", &check);
+    assert_eq!(check["survey"]["kind"], "straightedge book");
+    assert_eq!(check["classes"][0]["verdict"], "outside");
+    let edges = &check["edges"];
+    let verdict = |number: usize| edges[number]["verdicts"][0]["verdict"].as_str();
+    assert_eq!(
+        [0, 1, 2].map(verdict),
+        [Some("outside"), Some("within"), None]
+    );
+    assert!(edges[2]["verdicts"][0]["verdict_reason"].is_string());
+    assert_eq!(
+        (&edges[0]["point"], &edges[0]["from"]["y_m"]),
+        (&"A".into(), &0.0.into())
+    );
+    assert_eq!(check["straightedge"][1]["worst_gap_mm"], 20.0);
+    for key in [
+        "surface",
+        "level",
+        "planes",
+        "spots",
+        "f_numbers",
+        "waviness",
+        "reference",
+    ] {
+        let reason = check[format!("{key}_reason")].is_string();
+        assert!(check[key].is_null() && reason, "{key}");
+    }
+    let describe = json(folder.path(), &["describe", "book.csv", "--json"]);
+    assert_valid("describe", &describe);
+    assert_eq!(describe["edges"].as_array().map(Vec::len), Some(3));
+
+    let compound = format!("{KITCHEN}/compound.toml");
+    let pour = ["pour", "book.csv", "--compound", &compound];
+    let refused = lowspot(folder.path(), &pour);
+    assert_eq!(refused.status.code(), Some(2));
+    assert!(text(&refused.stderr).contains("a straightedge book: gaps, and no heights"));
+
+    fs::write(path, EDGES.replace("2,9", "2,1")).unwrap();
+    let within = json(folder.path(), &[&class[..], &["--json"]].concat());
+    assert_eq!(within["classes"][0]["verdict"], "too sparse");
+    assert_eq!(code(&class), Some(1));
+    let list = "x_m,y_m,height_mm\n0,0,1\n1,0,2\n0,1,3\n";
+    fs::write(folder.path().join("list.csv"), list).unwrap();
+    assert_eq!(code(&["check", "book.csv", "list.csv"]), Some(2));
+}
+
+/// Every class can be asked for of a book, and none is met by it.
+#[test]
+fn a_straightedge_book_meets_no_class_of_a_whole_floor() {
+    let (folder, _) = folder_with("book.csv", &EDGES.replace("2,9", "2,0"));
+    let listed = json(folder.path(), &["classes", "--json"]);
+    let names: Vec<_> = listed.as_array().unwrap().iter().collect();
+    let mut args = vec!["check", "book.csv", "--json"];
+    for class in &names {
+        args.extend(["--class", class["class"].as_str().unwrap()]);
+    }
+    let check = json(folder.path(), &args);
+    assert_valid("check", &check);
+    let judged = check["classes"].as_array().unwrap();
+    assert_eq!(judged.len(), names.len());
+    for class in judged {
+        assert_ne!(class["verdict"], "within", "{}", class["class"]);
+        assert!(
+            class["reason"]
+                .as_str()
+                .is_some_and(|reason| !reason.is_empty())
+        );
+    }
+}
+
+#[test]
+fn edges_laid_by_hand_are_drawn_with_their_gaps() {
+    let (folder, _) = folder_with("book.csv", EDGES);
+    let map = || fs::read_to_string(folder.path().join("map.svg")).unwrap();
+    let args = ["check", "book.csv", "--class", "SR2", "--map", "map.svg"];
+    lowspot(folder.path(), &args);
+    for part in [
+        "A: 9.0 mm",
+        "3: 20.0 mm",
+        "edge, gap over the limit",
+        "edge, not judged",
+    ] {
+        assert!(map().lines().any(|line| line.trim() == part), "{part}");
+    }
+    let describe = lowspot(folder.path(), &["describe", "book.csv", "--map", "map.svg"]);
+    assert_eq!(describe.status.code(), Some(0));
+    assert!(map().contains("A: 9.0 mm") && !map().contains("over the limit"));
+}
+
 #[test]
 fn lines_on_the_plan_are_shown_on_the_map() {
     let (folder, _) = folder_with("lines.csv", &profile("x_m,y_m", rough));
@@ -544,4 +644,210 @@ fn targets_that_do_not_go_together_are_refused() {
             text(&output.stderr)
         );
     }
+}
+
+const COTTAGE: &str = concat!(
+    env!("CARGO_MANIFEST_DIR"),
+    "/sample-surveys/weavers-cottage"
+);
+
+#[test]
+fn a_job_takes_the_place_of_survey_and_settings() {
+    let cottage = Path::new(COTTAGE);
+    let both = ["pour", "--job", "job.toml", "kitchen.csv"];
+    let more = ["pour", "--job", "job.toml", "--datum", "1240mm"];
+    for args in [
+        &both[..],
+        &more,
+        &["pour", "kitchen.csv"],
+        &["pour"],
+        &["check", "--job", "job.toml"],
+    ] {
+        assert_eq!(lowspot(cottage, args).status.code(), Some(2), "{args:?}");
+    }
+}
+
+#[test]
+fn a_jobs_files_lie_beside_it_and_are_never_written_over() {
+    let folder = tempfile::tempdir().unwrap();
+    for file in [
+        "job.toml",
+        "kitchen.csv",
+        "parlour.csv",
+        "outline.csv",
+        "compound.toml",
+    ] {
+        fs::copy(Path::new(COTTAGE).join(file), folder.path().join(file)).unwrap();
+    }
+    let from = tempfile::tempdir().unwrap();
+    let job = folder.path().join("job.toml");
+    let run = |more: &[&str]| {
+        let args = [&["pour", "--job", job.to_str().unwrap()], more].concat();
+        lowspot(from.path(), &args).status.code()
+    };
+    assert_eq!(
+        run(&["--map", "map.svg", "--pins-out", "depths.csv"]),
+        Some(1)
+    );
+    for file in [
+        "map-kitchen.svg",
+        "map-parlour.svg",
+        "depths-kitchen.csv",
+        "depths-parlour.csv",
+    ] {
+        assert!(from.path().join(file).exists(), "{file}");
+    }
+    let text = fs::read_to_string(&job).unwrap();
+    fs::rename(
+        folder.path().join("kitchen.csv"),
+        folder.path().join("s-kitchen.csv"),
+    )
+    .unwrap();
+    fs::write(&job, text.replace("\"kitchen.csv\"", "\"s-kitchen.csv\"")).unwrap();
+    let over = folder.path().join("s.csv");
+    assert_eq!(run(&["--pins-out", over.to_str().unwrap()]), Some(2));
+}
+
+#[test]
+fn what_is_wrong_with_a_floor_is_said_with_its_line() {
+    let two = "x_m,y_m,z_mm\n0,0,1\n1,0,2\n";
+    let (folder, _) = folder_with("survey.csv", two);
+    let compound = Path::new(COTTAGE).join("compound.toml");
+    fs::copy(compound, folder.path().join("compound.toml")).unwrap();
+    let floor = "job = \"x\"\n[[floor]]\nname = \"loft\"\nsurvey = \"survey.csv\"\n";
+    let told = |text: &str| {
+        fs::write(folder.path().join("job.toml"), text).unwrap();
+        let output = lowspot(folder.path(), &["pour", "--job", "job.toml"]);
+        assert_eq!(output.status.code(), Some(2));
+        String::from_utf8(output.stderr).unwrap()
+    };
+    let none = told(floor);
+    assert!(
+        none.contains("job.toml, line 3") && none.contains("no compound for floor loft"),
+        "{none}"
+    );
+    let few = told(&format!("{floor}compound = \"compound.toml\"\n"));
+    assert!(
+        few.contains("job.toml, line 3") && few.contains("readings at 2 places, for floor loft"),
+        "{few}"
+    );
+}
+
+/// A floor of readings 0.5 m apart over 3 m by 2 m whose heights are `z` mm; a point P stands beside it.
+fn floor(z: impl Fn(usize) -> f64, point: f64) -> String {
+    let mut text = "point,x_m,y_m,z_mm\n".to_owned();
+    for n in 0..35 {
+        let (x, y) = ((n % 7) as f64 * 0.5, (n / 7) as f64 * 0.5);
+        text += &format!("{n},{x},{y},{}\n", z(n));
+    }
+    text + &format!("P,-0.5,0,{point}\n")
+}
+
+#[test]
+fn what_was_laid_is_told_by_a_point_that_was_not_poured() {
+    let (folder, _) = folder_with("before.csv", &floor(|n| (n % 3) as f64, 100.0));
+    let after = floor(|n| (n % 3) as f64 + 256.0, 350.0);
+    fs::write(folder.path().join("after.csv"), after).unwrap();
+    let run = |args: &[&str]| {
+        let both = ["compare", "before.csv", "after.csv", "--json"];
+        let output = lowspot(folder.path(), &[&both[..], args].concat());
+        assert_eq!(output.status.code(), Some(0), "{output:?}");
+        serde_json::from_slice::<serde_json::Value>(&output.stdout).unwrap()
+    };
+    let close = |found: &serde_json::Value, wanted: f64| {
+        let found = found.as_f64().unwrap();
+        assert!((found - wanted).abs() < 1e-3, "{found} {wanted}");
+    };
+    // The zero lies 250 mm lower after, so 6 mm were laid; over 6 m² they are 36 l.
+    let found = run(&["--not-poured", "P", "--u", "1mm", "--u-after", "2mm"]);
+    close(&found["laid"]["mean_mm"], 6.0);
+    close(&found["laid"]["volume_l"], 36.0);
+    close(&found["datum"]["shift_mm"], -250.0);
+    close(&found["laid"]["min_mm"], 6.0);
+    // u of the shift √(1 + 4), of the mean √(5 / 36 + 5), P among the readings, at a place √(5 + 5).
+    close(&found["datum"]["u_mm"], 5f64.sqrt());
+    close(&found["laid"]["mean_u_mm"], (5.0 / 36.0 + 5.0f64).sqrt());
+    close(&found["laid"]["least"]["u_mm"], 10f64.sqrt());
+    let benchmark = ["--benchmark-before", "-1m", "--benchmark-after", "-750mm"];
+    close(&run(&benchmark)["laid"]["mean_mm"], 6.0);
+
+    let refused = run(&[]);
+    assert!(refused["laid"].is_null() && refused["datum"].is_null());
+    let reason = refused["laid_reason"].as_str().unwrap();
+    assert!(reason.contains("--not-poured"), "{reason}");
+    assert!(refused["after"]["straightedge"][0]["worst_gap_mm"].is_number());
+}
+
+#[test]
+fn a_comparison_that_cannot_be_made_says_why() {
+    let kitchen = Path::new(KITCHEN);
+    let both = ["compare", "survey.csv", "after.csv"];
+    let cases: [(&[&str], &str); 6] = [
+        (
+            &["--not-poured", "9,9"],
+            "where the survey before has no height",
+        ),
+        (
+            &["--not-poured", "door"],
+            "the survey before has no point of",
+        ),
+        (&["--map", "laid.svg"], "no thickness to draw"),
+        (&["--bags-used", "5"], "--compound"),
+        (&["--benchmark-after", "1m"], "--benchmark-before"),
+        (&["third.csv"], "2 values required"),
+    ];
+    for (args, said) in cases {
+        let output = lowspot(kitchen, &[&both[..], args].concat());
+        assert_eq!(output.status.code(), Some(2), "{args:?}");
+        assert!(output.stdout.is_empty() && !kitchen.join("laid.svg").exists());
+        let message = text(&output.stderr);
+        assert!(message.contains(said), "{args:?}: {message}");
+    }
+}
+
+/// The laser's tilt is counted in range, fall and fill, in no gap and no width; the parts of the fill's doubt add up.
+#[test]
+fn a_tilt_counts_in_levels_and_cancels_in_gaps() {
+    let document = |args: &[&str]| {
+        let output = lowspot(Path::new(KITCHEN), args);
+        serde_json::from_slice::<serde_json::Value>(&output.stdout).unwrap()
+    };
+    let check = ["check", "survey.csv", "--json", "--class", "SR2"];
+    let tilted = [&check[..], &["--tilt", "0.5mm/m"]].concat();
+    let (level, tilted) = (document(&check), document(&tilted));
+    for key in ["straightedge", "classes", "waviness", "f_numbers"] {
+        assert_eq!(level[key], tilted[key], "{key}");
+    }
+    assert_eq!(tilted["survey"]["tilt_u_mm_per_m"], 0.5);
+    let number = |value: &serde_json::Value| value.as_f64().unwrap();
+    // From (1, 1.4) to (2.6, 1.4), both known to 1 mm.
+    let range_u = number(&tilted["level"]["range_u_mm"]);
+    assert!((range_u - (2.0 + 0.8_f64.powi(2)).sqrt()).abs() < 1e-3);
+    let [before, after] = [&level, &tilted].map(|document| &document["planes"]);
+    let fall = |planes: &serde_json::Value| number(&planes["least_squares"]["u"]["fall_mm_per_m"]);
+    assert!((fall(after) - fall(before).hypot(0.5)).abs() < 1e-3);
+    let width = |planes: &serde_json::Value| number(&planes["minimum_zone"]["u"]["width_mm"]);
+    assert_eq!(width(after), width(before));
+
+    let pour = [
+        "pour",
+        "survey.csv",
+        "--compound",
+        "compound.toml",
+        "--json",
+    ];
+    let plan = document(&[&pour[..], &["--tilt", "0.5mm/m"]].concat());
+    let from = &plan["volume"]["fill_u_from"];
+    let [heights, tilt, sampling] =
+        ["heights_l", "tilt_l", "sampling_l"].map(|part| number(&from[part]));
+    let fill_u = number(&plan["volume"]["fill_u_l"]);
+    assert!(tilt > 0.0 && (heights.hypot(tilt).hypot(sampling) - fill_u).abs() < 1e-3);
+    let order = &plan["order"];
+    assert!(number(&order["bags_95"]) >= number(&order["bags"]));
+
+    let wrong = lowspot(
+        Path::new(KITCHEN),
+        &["check", "survey.csv", "--tilt", "-1mm/m"],
+    );
+    assert_eq!(wrong.status.code(), Some(2));
 }

@@ -8,7 +8,7 @@ use std::fs;
 use std::io::Cursor;
 use std::path::PathBuf;
 
-use samples::{MM, hall, kitchen, studio, workshop};
+use samples::{MM, cottage, hall, kitchen, loft, studio, workshop};
 
 /// Readings by column and row of their grid, heights in m.
 type Grid = HashMap<[i32; 2], f64>;
@@ -123,6 +123,8 @@ fn every_sample_tells_its_seed() {
         ("corner-studio", studio::SEED),
         ("loom-workshop", workshop::SEED),
         ("twin-peg-hall", hall::SEED),
+        ("weavers-cottage", cottage::SEED),
+        ("bobbin-loft", loft::SEED),
     ];
     for (name, seed) in seeds {
         assert!(
@@ -149,6 +151,21 @@ fn the_kitchen_is_outside_sr2_and_level_after_the_pour() {
     }
 }
 
+/// At every reading of the cottage the poured floor is as thick as the compound needs (3 mm, less two readings' noise), and
+/// level to 2 mm.
+#[test]
+fn the_cottage_is_poured_over_its_highest_stones() {
+    for (room, [columns, lines]) in [("parlour", cottage::PARLOUR), ("kitchen", cottage::KITCHEN)] {
+        let before = rows(&format!("weavers-cottage/{room}.csv"));
+        let after = rows(&format!("weavers-cottage/{room}-after.csv"));
+        assert_eq!(before.len(), columns * lines);
+        for (before, after) in before.iter().zip(&after) {
+            assert_eq!(before[..2], after[..2]);
+            assert!(before[2] - after[2] > 1.9 && (after[2] - 1244.0).abs() <= 2.0);
+        }
+    }
+}
+
 #[test]
 fn the_hall_is_within_sr2_for_a_good_level_only() {
     let grid = hall_grid();
@@ -159,6 +176,23 @@ fn the_hall_is_within_sr2_for_a_good_level_only() {
         "about.md says 3.35 mm, not {gap} m"
     );
     assert!(gap + guard(0.5 * MM) < SR2 && gap + guard(1.0 * MM) > SR2);
+}
+
+#[test]
+fn the_loft_is_outside_sr2_under_one_edge() {
+    let book = rows("bobbin-loft/survey.csv");
+    let read = |name: &str| {
+        let number = loft::EDGES.iter().position(|edge| edge.0 == name).unwrap();
+        let (_, middle, azimuth, length) = loft::EDGES[number];
+        [book[number][6] * MM, loft::gap(middle, azimuth, length)[1]]
+    };
+    let [gap, truth] = read("6");
+    assert!((gap - 7.5 * MM).abs() < 1e-9 && (truth - 8.2 * MM).abs() < 0.05 * MM);
+    // Of 15 gaps with u 0.5 mm, one in twenty books has one 2.71 u too wide.
+    assert!(gap - 2.71 * 0.5 * MM > SR2);
+    let [gap, _] = read("10");
+    assert!(gap - 2.71 * 0.5 * MM < SR2 && gap + 1.645 * 0.5 * MM > SR2);
+    assert!(loft::gap([4.5, 1.9], 40.0, 2.0)[1] < 0.05 * MM);
 }
 
 #[test]

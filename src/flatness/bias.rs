@@ -60,22 +60,75 @@ pub fn bias(
     length: f64,
     worst: impl Fn(&HeightField) -> Option<f64> + Sync,
 ) -> Option<Bias> {
-    // Each simulation looks at two floors.
-    let affordable = BUDGET / 2;
-    let field = window(&surface.field, at, affordable / FEWEST);
-    let simulations = affordable / field.z.len().max(1);
-    let twentieths = (simulations.clamp(FEWEST, MOST) + 1) / 20;
-    let pitch = match surface.kind {
-        Kind::Grid | Kind::Cells | Kind::Lines => [field.dx, field.dy],
-        Kind::Triangulated => [surface.spacing; 2],
-    };
-    let added = simulate(&smoothed(&field, length), pitch, twentieths, SEED, worst)?;
-    let parts = surface.field.z.len() as f64 / field.z.len() as f64;
-    let higher = |values: &[f64]| sd(values) * 6f64.sqrt() / PI * parts.ln();
+    let trials = Trials::about(surface, at);
+    let smooth = smoothed(&trials.field, length);
+    let added = simulate(&smooth, trials.pitch, trials.twentieths, SEED, worst)?;
     Some(Bias {
-        mean: mean(&added.to_smooth) + higher(&added.to_smooth),
-        reach: added.reach(twentieths)? + higher(&added.to_plane),
+        mean: mean(&added.to_smooth) + trials.higher(&added.to_smooth),
+        reach: added.reach(trials.twentieths)? + trials.higher(&added.to_plane),
     })
+}
+
+/// [`Bias::reach`] alone, of the same simulations: half the work.
+pub fn reach(
+    surface: &Surface,
+    at: usize,
+    worst: impl Fn(&HeightField) -> Option<f64> + Sync,
+) -> Option<f64> {
+    let trials = Trials::about(surface, at);
+    let to_plane = (0..20 * trials.twentieths - 1)
+        .into_par_iter()
+        .map(|number| {
+            let mut random = ChaCha8Rng::seed_from_u64(SEED.wrapping_add(number as u64));
+            worst(&noise(&trials.field, trials.pitch, &mut random))
+        });
+    let mut to_plane: Vec<f64> = to_plane.collect::<Option<_>>()?;
+    to_plane.sort_by(f64::total_cmp);
+    let higher = trials.higher(&to_plane);
+    let added = Added {
+        to_smooth: Vec::new(),
+        to_plane,
+    };
+    Some(added.reach(trials.twentieths)? + higher)
+}
+
+/// The node around which simulations look at a part of the floor; None where it is small enough to be looked at whole.
+pub fn around(surface: &Surface, at: usize) -> Option<usize> {
+    (surface.field.z.len() > BUDGET / 2 / FEWEST).then_some(at)
+}
+
+/// What is simulated on, and how often.
+struct Trials {
+    field: HeightField,
+    /// How far apart noise is independent, m.
+    pitch: [f64; 2],
+    /// There are 20 of this less one simulations.
+    twentieths: usize,
+    /// So many fields make the floor.
+    parts: f64,
+}
+
+impl Trials {
+    fn about(surface: &Surface, at: usize) -> Self {
+        // Each simulation looks at two floors.
+        let affordable = BUDGET / 2;
+        let field = window(&surface.field, at, affordable / FEWEST);
+        let simulations = affordable / field.z.len().max(1);
+        Self {
+            pitch: match surface.kind {
+                Kind::Grid | Kind::Cells | Kind::Lines => [field.dx, field.dy],
+                Kind::Triangulated => [surface.spacing; 2],
+            },
+            twentieths: (simulations.clamp(FEWEST, MOST) + 1) / 20,
+            parts: surface.field.z.len() as f64 / field.z.len() as f64,
+            field,
+        }
+    }
+
+    /// How much higher the largest of the whole floor lies.
+    fn higher(&self, values: &[f64]) -> f64 {
+        sd(values) * 6f64.sqrt() / PI * self.parts.ln()
+    }
 }
 
 /// What noise added in each simulation, m.

@@ -76,6 +76,22 @@ pub struct FNumbers {
     pub notes: Vec<String>,
 }
 
+impl FNumbers {
+    /// The same where the plane that the heights were measured from has a `tilt` of that standard uncertainty, m per m. It moves
+    /// every mean z by its rise over ten steps and S not at all, so 12.5 in / FL by no more than that (triangle
+    /// inequality), which is added to its interval in quadrature. FF does not feel it.
+    pub fn with_tilt(mut self, tilt: f64) -> Self {
+        let size = |number: f64| LEVELNESS * INCH / number;
+        let rise = K * tilt * LEVEL_STEPS as f64 * FOOT;
+        let middle = size(self.fl);
+        let above = middle + (size(self.fl_low) - middle).hypot(rise);
+        let below = middle - (middle - size(self.fl_high)).hypot(rise);
+        self.fl_low = size(above);
+        self.fl_high = size(below.max(size(NO_NUMBER)));
+        self
+    }
+}
+
 /// The inverse of an F-number, and the number of values that it was measured from.
 #[derive(Debug, Clone, Copy)]
 struct Inverse {
@@ -258,6 +274,26 @@ mod tests {
 
     fn of(lines: &[SampleLine]) -> Result<FNumbers, String> {
         measure(lines, None, System::Metric)
+    }
+
+    /// 12.5 in / FL and its bounds move apart by the rise of the tilt in 10 ft where the interval was nothing.
+    #[test]
+    fn a_tilt_widens_the_interval_of_fl_alone() {
+        let exact = FNumbers {
+            fl_low: 25.0,
+            fl: 25.0,
+            fl_high: 25.0,
+            ..of(&[rough(60)]).expect("numbers")
+        };
+        let tilted = exact.clone().with_tilt(1e-3);
+        let rise = 1.645e-3 * 10.0 * FOOT / INCH;
+        assert!((12.5 / tilted.fl_low - (0.5 + rise)).abs() < 1e-9);
+        assert!((12.5 / tilted.fl_high - (0.5 - rise)).abs() < 1e-9);
+        assert_eq!(
+            (tilted.ff_low, tilted.ff_high),
+            (exact.ff_low, exact.ff_high)
+        );
+        assert!(exact.with_tilt(1.0).fl_high.is_finite());
     }
 
     /// h = A sin(2 pi i / n): q = -2 (1 - cos(2 pi / n)) h one step back, whose mean over whole waves is 0 and whose S over N

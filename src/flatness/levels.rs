@@ -28,27 +28,35 @@ pub struct Difference {
     pub limit: f64,
 }
 
-impl Difference {
-    fn share(&self) -> f64 {
-        self.height / self.limit
-    }
-}
-
 /// The difference that takes the largest share of what is `allowed`, of places `from` to `to` metres apart. None where
 /// no two measured places are.
 pub fn worst(field: &HeightField, from: f64, to: f64, allowed: &Allowed) -> Option<Difference> {
+    worst_in_doubt(field, from, to, allowed, |_| 0.0)
+}
+
+/// The same where a `doubt`, m, that never falls with the distance is added to each difference.
+pub fn worst_in_doubt(
+    field: &HeightField,
+    from: f64,
+    to: f64,
+    allowed: &Allowed,
+    doubt: impl Fn(f64) -> f64 + Sync,
+) -> Option<Difference> {
+    let share = |one: &Difference| (one.height + doubt(one.distance)) / one.limit;
     let heights = field.measured().map(|(_, [_, _, z])| z);
     let (low, high) = heights.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), z| {
         (low.min(z), high.max(z))
     });
     DIRECTIONS
         .par_iter()
-        .map(|&direction| worst_in_direction(field, direction, [from, to], allowed, high - low))
+        .map(|&direction| {
+            worst_in_direction(field, direction, [from, to], allowed, high - low, &share)
+        })
         .collect::<Vec<_>>()
         .into_iter()
         .flatten()
         .reduce(|first, second| {
-            if second.share() > first.share() {
+            if share(&second) > share(&first) {
                 second
             } else {
                 first
@@ -56,20 +64,30 @@ pub fn worst(field: &HeightField, from: f64, to: f64, allowed: &Allowed) -> Opti
         })
 }
 
-/// From near to far; it ends where the floor's whole `range` would take no larger share, as limits never fall.
+/// From near to far; it ends where the floor's whole `range` between its ends would take no larger `share`, as limits and
+/// doubts never fall.
 fn worst_in_direction(
     field: &HeightField,
     (p, q): (usize, isize),
     [from, to]: [f64; 2],
     allowed: &Allowed,
     range: f64,
+    share: &impl Fn(&Difference) -> f64,
 ) -> Option<Difference> {
     let step = (p as f64 * field.dx).hypot(q as f64 * field.dy);
+    let across = (field.nx as f64 * field.dx).hypot(field.ny as f64 * field.dy);
     let mut worst: Option<Difference> = None;
     for steps in 1..field.nx.max(field.ny) {
         let distance = steps as f64 * step;
         let limit = allowed.at(distance);
-        let enough = worst.is_some_and(|worst| range / limit <= worst.share());
+        let most = Difference {
+            a: 0,
+            b: 0,
+            height: range,
+            distance: across,
+            limit,
+        };
+        let enough = worst.is_some_and(|worst| share(&most) <= share(&worst));
         if distance > to * (1.0 + REACH_SLACK) || enough {
             break;
         }
@@ -84,7 +102,7 @@ fn worst_in_direction(
                 distance,
                 limit,
             };
-            if worst.is_none_or(|worst| found.share() > worst.share()) {
+            if worst.is_none_or(|worst| share(&found) > share(&worst)) {
                 worst = Some(found);
             }
         }
@@ -114,8 +132,19 @@ fn largest_difference(
 
 /// The node farthest from `mean`, and how far, m.
 pub fn farthest(field: &HeightField, mean: f64) -> Option<(usize, f64)> {
-    field
+    farthest_in_doubt(field, mean, |_| 0.0)
+}
+
+/// The same where the `doubt` at each node, m, is added to its distance.
+pub fn farthest_in_doubt(
+    field: &HeightField,
+    mean: f64,
+    doubt: impl Fn(usize) -> f64,
+) -> Option<(usize, f64)> {
+    let off = field
         .measured()
-        .map(|(node, [_, _, z])| (node, (z - mean).abs()))
-        .reduce(|first, second| if second.1 > first.1 { second } else { first })
+        .map(|(node, [_, _, z])| (node, (z - mean).abs()));
+    off.map(|(node, off)| (node, off, off + doubt(node)))
+        .reduce(|first, second| if second.2 > first.2 { second } else { first })
+        .map(|(node, off, _)| (node, off))
 }

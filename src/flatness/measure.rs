@@ -4,6 +4,10 @@
 //! was found, where, with its uncertainty and the limit that it is held against. A rule whose limit goes by the distance
 //! gives one measurement for every length at which the limit steps.
 //!
+//! A tilt of the plane that heights were measured from (`--tilt`) adds tilt · distance to the doubt of a difference in height.
+//! A gap, a deviation from a chord and a second difference do not feel it: w z_A + (1 - w) z_B - z_C of a plane is nothing.
+//! FL feels it (see `f_numbers`), FF and waviness do not.
+//!
 //! How close readings must lie to show a floor within (to show it outside, one place is enough):
 //!
 //! - edges, in contact or on shims: an eighth of their length; by distance, of the longest distance with the tightest limit;
@@ -12,14 +16,19 @@
 //!   floor does between such readings is a matter of flatness. Both are our own choice; a 3 m grid is what TR34 surveys use;
 //! - a step: half the distance, so that two places on its two sides are compared even where a cell lies across it.
 
+mod heights;
+
+use std::collections::HashMap;
+
 use super::along::{Along, Estimate};
-use super::bias::bias;
+use super::bias;
 use super::differences::{self, FEWEST, Order};
 use super::levels;
 use super::straightedge::{Contact, Straightedge, lay, widest_gap};
 use super::supports::{self, Between};
-use crate::surface::{HeightField, Level, Surface};
+use crate::surface::{HeightField, Surface};
 use crate::tolerance::{Allowed, Part, Rule, rule};
+use heights::{band, by_level, pair};
 
 /// One-sided 95 % quantile of the normal distribution.
 pub const K: f64 = 1.645;
@@ -27,20 +36,14 @@ pub const K: f64 = 1.645;
 /// The coarsest spacing that can show a floor within, as a share of the straightedge.
 pub const SPARSE: f64 = 1.0 / 8.0;
 
-/// What a floor is smoothed for where a rule has no one length, m: it moves only the mean of what noise adds, which is not
-/// used here.
-const USUAL: f64 = 2.0;
-
-/// Levels are compared between readings no farther apart than this or than the shortest distance of the rule, m.
-const LEVEL_SPACING: f64 = 1.0;
-
-/// A band takes readings no farther apart than this, m.
-const BAND_SPACING: f64 = 3.0;
+/// What two independent tilts of one standard uncertainty, along x and along y, come to together in one case in twenty at
+/// most: sqrt(-2 ln 0.05), by Rayleigh's distribution. A worst difference is found wherever the tilt makes it so.
+const TILT_REACH: f64 = 2.4477;
 
 /// A spacing within this share of the coarsest counts as that.
 const SPACING_SLACK: f64 = 1e-9;
 
-/// Where a value was found, in nodes of the lattice.
+/// Where a value was found, in nodes of the lattice, or in places of a straightedge book.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Place {
     /// At C, under an edge from A to B.
@@ -70,8 +73,10 @@ pub enum Place {
 pub enum Doubt {
     /// As well as the heights that it is made of.
     Heights {
-        /// Its standard uncertainty, m.
+        /// Its standard uncertainty from those heights, m.
         u: f64,
+        /// Its standard uncertainty from the tilt of the plane that they were measured from, m; 0 where that cancels.
+        tilt: f64,
         /// The standard uncertainty of one height there, m.
         one: f64,
         /// What noise adds to the worst of a floor in one case in twenty at most, m; 0 where it could not be simulated.
@@ -104,9 +109,22 @@ impl Found {
     fn of_heights(value: f64, u: f64, one: f64, place: Place) -> Self {
         Self {
             value,
-            doubt: Doubt::Heights { u, one, reach: 0.0 },
+            doubt: Doubt::Heights {
+                u,
+                tilt: 0.0,
+                one,
+                reach: 0.0,
+            },
             place,
         }
+    }
+
+    /// The same over a `distance`, m, on a surface whose heights share a tilt.
+    fn tilted(mut self, surface: &Surface, distance: f64) -> Self {
+        if let Doubt::Heights { tilt, .. } = &mut self.doubt {
+            *tilt = surface.shared.tilt * distance;
+        }
+        self
     }
 
     fn along(estimate: Estimate) -> Self {
@@ -130,7 +148,7 @@ impl Found {
     /// Its standard uncertainty, m, where it has one.
     pub fn u(&self) -> Option<f64> {
         match self.doubt {
-            Doubt::Heights { u, .. } => Some(u),
+            Doubt::Heights { u, tilt, .. } => Some(u.hypot(tilt)),
             Doubt::Interval { .. } => None,
         }
     }
@@ -149,7 +167,10 @@ impl Found {
     /// more likely too large than too small, so that noise alone must not make up what is over a limit.
     pub fn bounds(&self) -> [f64; 2] {
         match self.doubt {
-            Doubt::Heights { u, reach, .. } => [self.value - reach.max(K * u), self.value + K * u],
+            Doubt::Heights { u, tilt, reach, .. } => {
+                let below = reach.max(K * u).hypot(TILT_REACH * tilt);
+                [self.value - below, self.value + K * u.hypot(tilt)]
+            }
             Doubt::Interval { low, high, .. } => [low, high],
         }
     }
@@ -169,6 +190,8 @@ pub enum Needed {
     },
     /// Sample lines: the reason why nothing was measured along them.
     Lines(String),
+    /// What lies between the places of a straightedge book: what the book shows instead, and what would decide it.
+    Places(String),
 }
 
 /// What was measured for one limit.
@@ -191,11 +214,26 @@ pub fn measure(
     along: &Along,
     surface: &Surface,
 ) -> Vec<Measurement> {
+    measure_next(rule, laid, along, surface, &mut EndlessLath::default())
+}
+
+/// What noise makes under a lath of any length, by the node that it was simulated around, None for the whole floor: the same
+/// for every row of a table of limits by distance.
+pub(super) type EndlessLath = HashMap<Option<usize>, Option<f64>>;
+
+/// The same for one of several rules, which share what noise makes under a lath.
+pub(super) fn measure_next(
+    rule: &Rule,
+    laid: &[Straightedge],
+    along: &Along,
+    surface: &Surface,
+    endless: &mut EndlessLath,
+) -> Vec<Measurement> {
     let mut measured = values(rule, laid, along, surface);
     let at = measured
         .iter()
         .find_map(|one| one.found.and_then(|found| found.node()));
-    let simulated = at.and_then(|at| reach(rule, laid, surface, at));
+    let simulated = at.and_then(|at| reach(rule, laid, surface, at, endless));
     for found in measured.iter_mut().filter_map(|one| one.found.as_mut()) {
         if let Doubt::Heights { reach, .. } = &mut found.doubt {
             *reach = simulated.unwrap_or(0.0);
@@ -207,39 +245,45 @@ pub fn measure(
 /// What noise adds to what the rule finds, in one case in twenty at most, m; simulated around node `at` if the floor is
 /// too large. Over a lath of any length noise makes no wider gap than over an endless one, and between two places no more
 /// than between its highest and its lowest.
-fn reach(rule: &Rule, laid: &[Straightedge], surface: &Surface, at: usize) -> Option<f64> {
+fn reach(
+    rule: &Rule,
+    laid: &[Straightedge],
+    surface: &Surface,
+    at: usize,
+    endless: &mut EndlessLath,
+) -> Option<f64> {
     let known = |length: f64| laid.iter().find(|edge| edge.length == length)?.bias;
-    let simulated = |length: f64, worst: &(dyn Fn(&HeightField) -> Option<f64> + Sync)| {
-        bias(surface, at, length, worst)
-    };
-    let bias = match *rule {
-        Rule::Straightedge { length, .. } => {
-            known(length).or_else(|| simulated(length, &|field| widest_gap(field, length)))
+    let simulated =
+        |worst: &(dyn Fn(&HeightField) -> Option<f64> + Sync)| bias::reach(surface, at, worst);
+    match *rule {
+        Rule::Straightedge { length, .. } => known(length)
+            .map(|bias| bias.reach)
+            .or_else(|| simulated(&|field| widest_gap(field, length))),
+        Rule::ByDistance { .. } => *endless
+            .entry(bias::around(surface, at))
+            .or_insert_with(|| simulated(&|field| widest_gap(field, f64::INFINITY))),
+        Rule::EndShims { length, .. } => {
+            simulated(&|field| Some(supports::worst(field, length, Between::Everywhere)?.gap))
         }
-        Rule::ByDistance { .. } => simulated(USUAL, &|field| widest_gap(field, f64::INFINITY)),
-        Rule::EndShims { length, .. } => simulated(length, &|field| {
-            Some(supports::worst(field, length, Between::Everywhere)?.gap)
-        }),
-        Rule::GridMethod { pitch, .. } => simulated(2.0 * pitch, &|field| {
-            Some(supports::worst(field, 2.0 * pitch, Between::Middle)?.gap)
-        }),
-        Rule::Level { .. } => simulated(USUAL, &|field| {
+        Rule::GridMethod { pitch, .. } => {
+            simulated(&|field| Some(supports::worst(field, 2.0 * pitch, Between::Middle)?.gap))
+        }
+        Rule::Level { .. } => simulated(&|field| {
             let heights = || field.z.iter().copied().filter(|z| z.is_finite());
             Some(heights().reduce(f64::max)? - heights().reduce(f64::min)?)
         }),
-        Rule::Band { .. } => simulated(USUAL, &|field| Some(levels::farthest(field, 0.0)?.1)),
-        Rule::Step { within, .. } => simulated(USUAL, &|field| {
+        Rule::Band { .. } => simulated(&|field| Some(levels::farthest(field, 0.0)?.1)),
+        Rule::Step { within, .. } => simulated(&|field| {
             Some(levels::worst(field, 0.0, within, &Allowed::Fixed(1.0))?.height)
         }),
-        Rule::Differences { apart, .. } => simulated(USUAL, &|field| {
-            Some(differences::percentile(field, apart, Order::First)?.value)
-        }),
-        Rule::SecondDifferences { apart, .. } => simulated(USUAL, &|field| {
-            Some(differences::percentile(field, apart, Order::Second)?.value)
-        }),
+        Rule::Differences { apart, .. } => {
+            simulated(&|field| Some(differences::percentile(field, apart, Order::First)?.value))
+        }
+        Rule::SecondDifferences { apart, .. } => {
+            simulated(&|field| Some(differences::percentile(field, apart, Order::Second)?.value))
+        }
         Rule::FlatnessNumber { .. } | Rule::LevelnessNumber { .. } | Rule::Waviness { .. } => None,
-    };
-    bias.map(|bias| bias.reach)
+    }
 }
 
 /// What is measured, with no regard to what noise alone may make of it.
@@ -272,29 +316,21 @@ pub fn values(
                 ..chord(surface, length, limit, worst)
             }
         }
-        Rule::Level { from, to, allowed } => {
-            let worst = levels::worst(field, *from, *to, allowed);
-            Measurement {
-                limit: worst.map_or_else(|| allowed.at(*from), |worst| worst.limit),
-                length: worst.map(|worst| worst.distance),
-                found: worst.map(|worst| pair(field, worst)),
-                needed: closer(surface, from.max(LEVEL_SPACING)),
-            }
-        }
+        Rule::Level { from, to, allowed } => return by_level(surface, *from, *to, allowed),
         &Rule::Step { within, limit } => {
             let allowed = Allowed::Fixed(limit);
             let worst = levels::worst(field, 0.0, within, &allowed);
             Measurement {
                 limit,
                 length: Some(within),
-                found: worst.map(|worst| pair(field, worst)),
+                found: worst.map(|worst| pair(surface, worst)),
                 needed: match worst {
                     None => Some(Needed::Spacing(within / 2.0)),
                     Some(_) => closer(surface, within / 2.0),
                 },
             }
         }
-        &Rule::Band { datum, limit } => band(surface, datum, limit),
+        &Rule::Band { datum, limit } => return band(surface, datum, limit),
         &Rule::Differences { apart, limit } => differences(surface, apart, limit, Order::First),
         &Rule::SecondDifferences { apart, limit } => {
             differences(surface, apart, limit, Order::Second)
@@ -355,29 +391,6 @@ fn chord(surface: &Surface, length: f64, limit: f64, worst: Option<Contact>) -> 
     }
 }
 
-fn pair(field: &HeightField, difference: levels::Difference) -> Found {
-    let levels::Difference { a, b, height, .. } = difference;
-    let [ua, ub] = [field.u[a], field.u[b]];
-    Found::of_heights(height, ua.hypot(ub), ua.max(ub), Place::Pair { a, b })
-}
-
-/// The mean of a floor is known far better than one height: its uncertainty is left out. A datum is a height of the survey.
-fn band(surface: &Surface, datum: Option<f64>, limit: f64) -> Measurement {
-    let field = &surface.field;
-    let middle = datum
-        .map(|datum| datum - surface.origin[2])
-        .or_else(|| Level::of(&surface.heights()).map(|level| level.mean));
-    let farthest = middle.and_then(|middle| levels::farthest(field, middle));
-    Measurement {
-        limit,
-        length: None,
-        found: farthest.map(|(node, value)| {
-            Found::of_heights(value, field.u[node], field.u[node], Place::Node(node))
-        }),
-        needed: closer(surface, BAND_SPACING),
-    }
-}
-
 fn differences(surface: &Surface, apart: f64, limit: f64, order: Order) -> Measurement {
     let field = &surface.field;
     let found = differences::percentile(field, apart, order);
@@ -402,7 +415,11 @@ fn differences(surface: &Surface, apart: f64, limit: f64, order: Order) -> Measu
                     Order::First => Place::Pair { a, b },
                     Order::Second => Place::Chord { a, b, c },
                 };
-                Found::of_heights(value, u, field.u[c], place)
+                let found = Found::of_heights(value, u, field.u[c], place);
+                match order {
+                    Order::First => found.tilted(surface, apart),
+                    Order::Second => found,
+                }
             },
         ),
         needed: closer(surface, apart).or(few.then_some(too_few)),

@@ -1,10 +1,11 @@
 //! How flat a floor is: the straightedge laid everywhere, other rules, F-numbers, waviness, spots, uncertainty,
 //! verdicts.
 //!
-//! In: a [`crate::surface::Surface`]. Out: gaps, spots and verdicts against the limits of `tolerance`.
+//! In: a [`crate::surface::Surface`], or a straightedge book. Out: gaps, spots and verdicts against the limits of `tolerance`.
 
 pub mod along;
 pub mod bias;
+pub mod by_hand;
 pub mod chords;
 pub mod differences;
 pub mod f_numbers;

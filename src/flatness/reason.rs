@@ -1,7 +1,8 @@
 //! Why a verdict is what it is, and what would decide it, in the user's terms.
 //!
 //! In: a verdict, the rule, what was measured. Out: a sentence.
-//! Formulae: an uncertainty shrinks with that of the heights, so heights may be known to one · |limit - value| / doubt; the
+//! Formulae: an uncertainty shrinks with that of the heights, so heights may be known to one · |limit - value| / doubt, a
+//! tilt's share taken off both squares first; the
 //! interval of an F-number narrows with the square root of the readings, so that it takes readings · (half width /
 //! |limit - value|)² of them.
 
@@ -84,7 +85,7 @@ pub(super) fn reason(
 fn nothing_found(rule: &Rule, measurement: &Measurement, units: System) -> String {
     let needed = needed(measurement, units);
     match (rule, measurement.length, &measurement.needed) {
-        (_, _, Some(Needed::Lines(_))) => needed,
+        (_, _, Some(Needed::Lines(_) | Needed::Places(_))) => needed,
         (Rule::Level { .. }, _, None) | (_, None, None) => {
             "no two measured places are so far apart".to_owned()
         }
@@ -115,7 +116,7 @@ fn needed(measurement: &Measurement, units: System) -> String {
             "{count} or more differences of readings {} apart in line would decide it",
             units.plan(*apart)
         ),
-        Some(Needed::Lines(reason)) => reason.clone(),
+        Some(Needed::Lines(reason) | Needed::Places(reason)) => reason.clone(),
     }
 }
 
@@ -141,14 +142,35 @@ fn towards(found: &Found, limit: f64) -> f64 {
     }
 }
 
+/// The same of heights measured from a plane that is level for sure.
+fn without_tilt(doubt: Doubt) -> Doubt {
+    match doubt {
+        Doubt::Heights { u, one, reach, .. } => Doubt::Heights {
+            u,
+            tilt: 0.0,
+            one,
+            reach,
+        },
+        Doubt::Interval { .. } => doubt,
+    }
+}
+
 /// How well heights would have to be known, or how many readings it takes.
 fn remedy(rule: &Rule, found: &Found, limit: f64, units: System) -> String {
     let left = (limit - found.value).abs();
     let doubt = towards(found, limit);
     match (found.doubt, rule.least()) {
-        (Doubt::Heights { one, .. }, _) => {
-            let bearable = one * left / doubt;
-            if bearable < FINEST {
+        (Doubt::Heights { one, tilt, .. }, _) => {
+            let level = Found {
+                doubt: without_tilt(found.doubt),
+                ..*found
+            };
+            let heights = towards(&level, limit);
+            let from_tilt = doubt * doubt - heights * heights;
+            let bearable = one * (left * left - from_tilt).max(0.0).sqrt() / heights;
+            if tilt > 0.0 && bearable < FINEST {
+                "a laser plane whose tilt is better known would decide it".to_owned()
+            } else if bearable < FINEST {
                 "no instrument would decide it".to_owned()
             } else {
                 let bearable = units.height(bearable);

@@ -96,7 +96,13 @@ impl Straightedge {
 
     /// The largest departure from straightness in any window of the length, m.
     pub fn departure(&self) -> Option<f64> {
-        Some(self.worst?.gap.max(self.crown?.gap))
+        Some(self.widest_departure()?.gap)
+    }
+
+    /// Where that is: at the widest gap or at the widest crown.
+    pub fn widest_departure(&self) -> Option<Contact> {
+        let (gap, crown) = (self.worst?, self.crown?);
+        Some(if crown.gap > gap.gap { crown } else { gap })
     }
 }
 

@@ -7,11 +7,12 @@
 //! at most the limit, otherwise undecided or outside: guard bands as in JCGM 106:2012 (the quantile is derived, the
 //! clause is from memory). The worst of many noisy values is more likely too large than too small ([`super::bias`]). That
 //! makes "within" safer than 5 %, and is not used to make it easier; but noise alone must not make a floor "outside", so
-//! there the value less the larger of k u and what noise reaches on its own must be above the limit. A value that comes with a 90 % interval has its bounds for
+//! there the value less the larger of k u and what noise reaches on its own must be above the limit. Where a tilt counts, 2.45
+//! times its share is added to that in quadrature (see `measure`). A value that comes with a 90 % interval has its bounds for
 //! value - k u and value + k u. F-numbers run the other way: the more the better.
 
 use super::along::Along;
-use super::measure::{Measurement, Needed, measure};
+use super::measure::{EndlessLath, Measurement, Needed, measure_next};
 use super::reason::reason;
 use super::straightedge::Straightedge;
 use crate::surface::Surface;
@@ -105,13 +106,25 @@ pub fn judge_all(
     surface: &Surface,
     units: System,
 ) -> Vec<Judged> {
+    let mut endless = EndlessLath::default();
+    judge_each(classes, units, |rule| {
+        measure_next(rule, laid, along, surface, &mut endless)
+    })
+}
+
+/// Judges every class by what `measure` finds.
+pub(super) fn judge_each(
+    classes: &[Class],
+    units: System,
+    mut measure: impl FnMut(&Rule) -> Vec<Measurement>,
+) -> Vec<Judged> {
     classes
         .iter()
         .filter_map(|class| {
             let mut requirements: Vec<_> = class
                 .requirements
                 .iter()
-                .filter_map(|one| judge(one, measure(&one.rule, laid, along, surface), units))
+                .filter_map(|one| judge(one, measure(&one.rule), units))
                 .collect();
             requirements.sort_by(|a, b| {
                 let by_share = b.share().total_cmp(&a.share());
@@ -137,14 +150,16 @@ pub fn judge(
     let verdict = measured.iter().map(|one| self::verdict(rule, one)).max()?;
     let spacing = |needed: &Needed| match needed {
         Needed::Spacing(spacing) => *spacing,
-        Needed::Differences { .. } | Needed::Lines(_) => f64::INFINITY,
+        Needed::Differences { .. } | Needed::Lines(_) | Needed::Places(_) => f64::INFINITY,
     };
     let needed = measured
         .iter()
         .filter_map(|one| one.needed.clone())
         .min_by(|a, b| spacing(a).total_cmp(&spacing(b)));
-    let decided =
-        |one: &Measurement| verdict != Verdict::Outside || self::verdict(rule, one) == verdict;
+    let decided = |one: &Measurement| match verdict {
+        Verdict::Outside | Verdict::Undecided => self::verdict(rule, one) == verdict,
+        Verdict::Within | Verdict::TooSparse => true,
+    };
     let mut measurement = measured.into_iter().filter(decided).reduce(|a, b| {
         if share(rule, &b) > share(rule, &a) {
             b
@@ -209,6 +224,7 @@ mod tests {
             };
             let doubt = Doubt::Heights {
                 u: 0.0005,
+                tilt: 0.0,
                 one: 0.0004,
                 reach: 0.0005,
             };

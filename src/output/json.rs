@@ -7,7 +7,12 @@
 
 mod along_lines;
 mod classes;
+mod compare;
+mod edge_book;
+mod fixed;
+mod house;
 mod levels;
+mod materials;
 mod pour;
 
 use schemars::JsonSchema;
@@ -25,6 +30,9 @@ use crate::surface::{Kind, Surface};
 use crate::units::{LITRE, MILLIMETRE};
 
 pub use classes::{KnownClass, classes};
+pub use compare::{Compare, compare};
+pub use edge_book::edge_book;
+pub use house::{House, house};
 pub use levels::{LevelCheck, level_check};
 pub use pour::{Pour, pour};
 
@@ -100,14 +108,18 @@ struct Input {
 
 #[derive(Debug, Serialize, JsonSchema)]
 struct Survey {
-    /// "readings" or "scan"
+    /// "readings", "scan" or "straightedge book"
     kind: &'static str,
     points_used: u64,
     points_rejected: u64,
-    /// Standard uncertainty of one height; null for a scan whose cells have each their own and no --u was given.
+    /// Standard uncertainty of one height, or of one gap; null for a scan whose cells have each their own and no --u was given.
     reading_u_mm: Option<f64>,
     #[serde(skip_serializing_if = "Option::is_none")]
     reading_u_mm_reason: Option<&'static str>,
+    /// Standard uncertainty of the tilt of the plane that heights were measured from; null where --tilt does not say.
+    tilt_u_mm_per_m: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    tilt_u_mm_per_m_reason: Option<&'static str>,
     rejected: Rejected,
     /// Scatter of scanned points about the floor; null for readings.
     noise_mm: Option<f64>,
@@ -116,7 +128,7 @@ struct Survey {
 }
 
 /// Points that were not used, by reason.
-#[derive(Debug, Serialize, JsonSchema)]
+#[derive(Debug, Default, Serialize, JsonSchema)]
 struct Rejected {
     withheld: u64,
     noise: u64,
@@ -145,6 +157,8 @@ struct SurfaceFacts {
 struct Level {
     mean_mm: f64,
     range_mm: f64,
+    /// Standard uncertainty of the range: of its two heights, and of the tilt over their distance.
+    range_u_mm: f64,
     highest: Height,
     lowest: Height,
 }
@@ -163,10 +177,31 @@ struct LeastSquares {
     rms_mm: f64,
     above_mm: f64,
     below_mm: f64,
+    u: LeastSquaresU,
+}
+
+/// Standard uncertainties.
+#[derive(Debug, Serialize, JsonSchema)]
+struct LeastSquaresU {
+    slope_x_mm_per_m: f64,
+    slope_y_mm_per_m: f64,
+    fall_mm_per_m: f64,
 }
 
 #[derive(Debug, Serialize, JsonSchema)]
 struct MinimumZone {
+    slope_x_mm_per_m: f64,
+    slope_y_mm_per_m: f64,
+    width_mm: f64,
+    /// Null where its contacts lie in line.
+    u: Option<MinimumZoneU>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    u_reason: Option<&'static str>,
+}
+
+/// Standard uncertainties, from those of the four heights that the zone rests on. The width does not feel a tilt.
+#[derive(Debug, Serialize, JsonSchema)]
+struct MinimumZoneU {
     slope_x_mm_per_m: f64,
     slope_y_mm_per_m: f64,
     width_mm: f64,
@@ -187,6 +222,10 @@ struct Edge {
     to: Option<Place>,
     at: Option<Place>,
     worst_departure_mm: Option<f64>,
+    /// Standard uncertainty of the departure, from its three heights.
+    departure_u_mm: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    worst_departure_mm_reason: Option<&'static str>,
     #[serde(skip_serializing_if = "Option::is_none")]
     worst_gap_mm_reason: Option<&'static str>,
 }
@@ -205,6 +244,8 @@ impl Edge {
             to: laid.worst.map(|contact| place(contact.b)),
             at: laid.worst.map(|contact| place(contact.c)),
             worst_departure_mm: laid.departure().map(mm),
+            worst_departure_mm_reason: laid.departure().is_none().then_some(words::NO_LINE),
+            departure_u_mm: laid.widest_departure().map(|widest| mm(widest.u)),
             worst_gap_mm_reason: laid.worst.is_none().then_some(words::NO_LINE),
         }
     }
@@ -228,13 +269,21 @@ pub struct Check {
     lowspot: &'static str,
     inputs: Vec<Input>,
     survey: Survey,
-    surface: SurfaceFacts,
-    level: Level,
-    /// Null of lines without a place on the plan.
+    /// Null of a straightedge book, as is the level.
+    surface: Option<SurfaceFacts>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    surface_reason: Option<&'static str>,
+    level: Option<Level>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    level_reason: Option<&'static str>,
+    /// Null of a straightedge book, and of lines without a place on the plan.
     planes: Option<Planes>,
     #[serde(skip_serializing_if = "Option::is_none")]
     planes_reason: Option<&'static str>,
     straightedge: Vec<Edge>,
+    /// The edges of a straightedge book, in its order; only of such a book.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    edges: Option<Vec<edge_book::LaidEdge>>,
     /// Null where the readings or the floor do not meet the standard's minimum.
     f_numbers: Option<FNumbers>,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -264,8 +313,10 @@ pub fn check(findings: &Findings) -> Check {
         lowspot: env!("CARGO_PKG_VERSION"),
         inputs: inputs(&findings.inputs),
         survey: survey(surface, findings.given_u),
-        surface: surface_facts(surface),
-        level: level(surface, &findings.level),
+        surface: Some(surface_facts(surface)),
+        surface_reason: None,
+        level: Some(level(surface, &findings.level, findings.range_u)),
+        level_reason: None,
         planes: on_plan.map(planes),
         planes_reason: no_plan,
         straightedge: findings
@@ -273,6 +324,7 @@ pub fn check(findings: &Findings) -> Check {
             .iter()
             .map(|laid| Edge::new(surface, laid))
             .collect(),
+        edges: None,
         f_numbers: findings.f_numbers.as_ref().ok().map(FNumbers::new),
         f_numbers_reason: findings.f_numbers.as_ref().err().cloned(),
         waviness: findings.waviness.as_ref().ok().map(Waviness::new),
@@ -280,7 +332,7 @@ pub fn check(findings: &Findings) -> Check {
         classes: findings
             .judged
             .iter()
-            .map(|judged| JudgedClass::new(surface, judged))
+            .map(|judged| JudgedClass::new(judged, &|node| Place::node(surface, node)))
             .collect(),
         reference: on_plan.map(|found| found.reference.title()),
         reference_reason: no_plan,
@@ -301,11 +353,25 @@ fn planes(found: &OnPlan) -> Planes {
             rms_mm: mm(squares.rms),
             above_mm: mm(squares.above),
             below_mm: mm(squares.below),
+            u: LeastSquaresU {
+                slope_x_mm_per_m: mm(found.least_squares_u.x),
+                slope_y_mm_per_m: mm(found.least_squares_u.y),
+                fall_mm_per_m: mm(found.least_squares_u.fall),
+            },
         },
         minimum_zone: MinimumZone {
             slope_x_mm_per_m: mm(zone.plane.slope_x()),
             slope_y_mm_per_m: mm(zone.plane.slope_y()),
             width_mm: mm(zone.width),
+            u: found.minimum_zone_u.map(|(slopes, width)| MinimumZoneU {
+                slope_x_mm_per_m: mm(slopes.x),
+                slope_y_mm_per_m: mm(slopes.y),
+                width_mm: mm(width),
+            }),
+            u_reason: found
+                .minimum_zone_u
+                .is_none()
+                .then_some(words::CONTACTS_IN_LINE),
         },
     }
 }
@@ -323,6 +389,7 @@ fn inputs(inputs: &[crate::survey::Input]) -> Vec<Input> {
 fn survey(surface: &Surface, given_u: Option<f64>) -> Survey {
     let points = surface.points;
     let scan = surface.kind == Kind::Cells;
+    let tilt = Some(surface.shared.tilt).filter(|tilt| *tilt > 0.0);
     let reading_u = given_u.or((!scan).then_some(READING_U));
     Survey {
         kind: if scan { "scan" } else { "readings" },
@@ -330,6 +397,8 @@ fn survey(surface: &Surface, given_u: Option<f64>) -> Survey {
         points_rejected: points.rejected(),
         reading_u_mm: reading_u.map(mm),
         reading_u_mm_reason: reading_u.is_none().then_some(words::CELLS_HAVE_THEIR_OWN_U),
+        tilt_u_mm_per_m: tilt.map(mm),
+        tilt_u_mm_per_m_reason: tilt.is_none().then_some(words::NO_TILT),
         rejected: Rejected {
             withheld: points.left_out.withheld,
             noise: points.left_out.noise,
@@ -363,10 +432,11 @@ fn surface_facts(surface: &Surface) -> SurfaceFacts {
     }
 }
 
-fn level(surface: &Surface, level: &crate::surface::Level) -> Level {
+fn level(surface: &Surface, level: &crate::surface::Level, range_u: f64) -> Level {
     Level {
         mean_mm: mm(surface.survey_z(level.mean)),
         range_mm: mm(level.range()),
+        range_u_mm: mm(range_u),
         highest: Height::new(surface, level.highest),
         lowest: Height::new(surface, level.lowest),
     }
@@ -406,12 +476,15 @@ pub struct Describe {
     /// Version of lowspot.
     lowspot: &'static str,
     inputs: Vec<Input>,
-    /// Null for level books and profile lines without x and y.
+    /// Null for level books, profile lines without x and y, and straightedge books.
     extent: Option<Extent>,
     #[serde(skip_serializing_if = "Option::is_none")]
     extent_reason: Option<&'static str>,
     /// Level books, reduced.
     level_books: Vec<levels::LevelBook>,
+    /// The edges of a straightedge book, in its order; only of such a book.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    edges: Option<Vec<edge_book::LaidEdge>>,
     /// Null where the readings are from one set-up.
     setups: Option<levels::SetUps>,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -428,9 +501,11 @@ pub struct Describe {
 /// The document of `describe`.
 pub fn describe(description: &Description) -> Describe {
     let floor = description.floor.as_ref().ok();
-    let no_places = match description.books.as_slice() {
-        [] => words::NO_PLAN,
-        [..] => words::NO_PLACES,
+    let edges = description.edges.as_ref();
+    let no_places = match (edges, description.books.as_slice()) {
+        (Some(_), _) => words::NO_HEIGHTS,
+        (None, []) => words::NO_PLAN,
+        (None, [..]) => words::NO_PLACES,
     };
     Describe {
         lowspot: env!("CARGO_PKG_VERSION"),
@@ -442,11 +517,14 @@ pub fn describe(description: &Description) -> Describe {
         }),
         extent_reason: description.extent.is_none().then_some(no_places),
         level_books: description.books.iter().map(levels::book).collect(),
+        edges: edges.map(edge_book::edges),
         setups: description.network.as_ref().map(levels::setups),
         setups_reason: description.network.is_none().then_some(words::ONE_SETUP),
-        survey: floor.map(|floor| survey(&floor.surface, None)),
+        survey: floor
+            .map(|floor| survey(&floor.surface, None))
+            .or(edges.map(edge_book::survey)),
         surface: floor.map(|floor| surface_facts(&floor.surface)),
-        level: floor.map(|floor| level(&floor.surface, &floor.level)),
+        level: floor.map(|floor| level(&floor.surface, &floor.level, floor.range_u)),
         surface_reason: description.floor.as_ref().err().cloned(),
         warnings: description
             .warnings

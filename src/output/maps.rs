@@ -2,18 +2,21 @@
 //!
 //! In: finished results. Out: SVG text, drawn by [`super::map`].
 
-use super::map::{MapPlan, Mark, Scale, SpotKind, svg};
+use super::map::{MapPlan, Mark, Scale, SpotKind, Traced, svg, traced};
 use super::words;
 use crate::error::{Error, Result};
-use crate::findings::{Description, Findings, PourPlan};
+use crate::findings::{Comparison, Description, EdgeFindings, Findings, PourPlan};
 use crate::flatness::measure::{Measurement, Place};
 use crate::flatness::spots;
 use crate::flatness::verdict::Judged;
 use crate::surface::Surface;
-use crate::units::{MILLIMETRE, System};
+use crate::units::System;
 
 /// Files a title names before it only counts the rest.
 const FILES_NAMED: usize = 2;
+
+/// More values than this written at readings would hide the contours.
+const PINS_SHOWN: usize = 200;
 
 /// Deviations from the reference plane, spots and the worst straightedge.
 ///
@@ -25,11 +28,7 @@ pub fn check(findings: &Findings, units: System) -> Result<String> {
         let found = "lines that span no floor on the plan";
         Error::floor(found, "at least two lines with x and y for --map")
     })?;
-    let verdicts: Vec<_> = findings
-        .judged
-        .iter()
-        .map(|judged| format!("{}: {}", judged.class.name, judged.verdict().word()))
-        .collect();
+    let verdicts = verdicts(&findings.judged);
     let range = format!("range {}", units.height(findings.level.range()));
     svg(&MapPlan {
         title: title(findings.inputs.iter().map(|input| input.file.as_str())),
@@ -47,18 +46,51 @@ pub fn check(findings: &Findings, units: System) -> Result<String> {
     })
 }
 
-/// Depth of compound, with the depth at every reading.
+/// Each class with its verdict.
+fn verdicts(judged: &[Judged]) -> Vec<String> {
+    let verdict = |judged: &Judged| format!("{}: {}", judged.class.name, judged.verdict().word());
+    judged.iter().map(verdict).collect()
+}
+
+/// The edges of a straightedge book where they lay, each with its gap and by its verdict, the worst first.
+///
+/// # Errors
+/// As [`svg`].
+pub fn edge_book(found: &EdgeFindings, units: System) -> Result<String> {
+    let origin = found.edges.first().map_or([0.0; 2], |edge| edge.at);
+    let local = |[x, y]: [f64; 2]| [x - origin[0], y - origin[1]];
+    let mut edges: Vec<_> = found.edges.iter().enumerate().collect();
+    edges.sort_by_cached_key(|(_, edge)| std::cmp::Reverse(found.verdict(edge)));
+    let marks = edges.into_iter().map(|(index, edge)| Mark::Laid {
+        name: words::edge_name(edge, index),
+        length: edge.length,
+        ends: edge.ends().map(local),
+        at: local(edge.at),
+        gap: edge.gap,
+        verdict: found.verdict(edge),
+    });
+    let laid = format!("{} edges laid", found.edges.len());
+    svg(&MapPlan {
+        title: title(found.inputs.iter().map(|input| input.file.as_str())),
+        subtitle: [verdicts(&found.judged), vec![laid]].concat().join(" · "),
+        quantity: "gaps under edges laid by hand".to_owned(),
+        surface: &Surface::without_heights(origin, found.outline.as_ref()),
+        values: &[],
+        scale: Scale::Depth,
+        marks: marks.collect(),
+        units,
+        notes: Vec::new(),
+    })
+}
+
+/// Depth of compound, with the depth at every pin.
 ///
 /// # Errors
 /// As [`svg`].
 pub fn pour(plan: &PourPlan, units: System) -> Result<String> {
     let surface = &plan.findings.surface;
     let volumes = &plan.pour.volumes;
-    let depths: Vec<f64> = plan
-        .depths
-        .iter()
-        .map(|&depth| if depth < 0.0 { f64::NAN } else { depth })
-        .collect();
+    let depths = depths(plan);
     let mut notes = Vec::new();
     if volumes.ground_area > 0.0 {
         notes.push(format!(
@@ -66,14 +98,10 @@ pub fn pour(plan: &PourPlan, units: System) -> Result<String> {
             units.area(volumes.ground_area)
         ));
     }
-    let pins = surface
-        .pins
-        .iter()
-        .zip(&plan.pour.pin_depths)
-        .map(|(pin, &depth)| Mark::Pin {
-            at: [pin.position[0], pin.position[1]],
-            text: format!("{:.0}", depth / MILLIMETRE),
-        });
+    let pins = plan.pins.iter().map(|pin| Mark::Pin {
+        at: [pin.position[0], pin.position[1]],
+        text: words::whole_mm(pin.depth),
+    });
     svg(&MapPlan {
         title: title(plan.findings.inputs.iter().map(|input| input.file.as_str())),
         subtitle: format!(
@@ -93,11 +121,90 @@ pub fn pour(plan: &PourPlan, units: System) -> Result<String> {
     })
 }
 
+/// Thickness laid, with its value at every reading where they are not too many.
+///
+/// # Errors
+/// [`Error::Floor`] where thickness cannot be told; as [`svg`].
+pub fn compare(found: &Comparison, units: System) -> Result<String> {
+    let laid = found.laid.as_ref().map_err(|reason| {
+        Error::floor(
+            format!("no thickness to draw: {reason}"),
+            "surveys brought to one datum for --map",
+        )
+    })?;
+    let surface = &laid.surface;
+    let files = found.before.inputs.iter().chain(&found.after.inputs);
+    let area = |area: f64| units.area(area);
+    let thin = laid.thin.iter().filter(|thin| thin.area > 0.0).map(|thin| {
+        let least = units.height(thin.least_depth);
+        format!("Less than {least} over {}.", area(thin.area))
+    });
+    let lower = laid.lower.iter().map(|lower| {
+        let lower = area(lower.area);
+        format!("Lower than before, beyond doubt, over {lower}.")
+    });
+    let known = format!(
+        "Known to {} on average, {} where it is least.",
+        units.height(laid.mean_u),
+        units.height(laid.least.u)
+    );
+    let few = surface.pins.len() <= PINS_SHOWN;
+    let pins = surface.pins.iter().filter(|_| few).map(|pin| Mark::Pin {
+        at: [pin.position[0], pin.position[1]],
+        text: words::whole_mm(pin.position[2]),
+    });
+    svg(&MapPlan {
+        title: title(files.map(|input| input.file.as_str())),
+        subtitle: format!(
+            "{} laid on average · {} over {}",
+            units.height(laid.mean),
+            units.volume(laid.volume),
+            area(surface.area)
+        ),
+        quantity: "thickness laid".to_owned(),
+        surface,
+        values: &surface.field.z,
+        scale: Scale::Depth,
+        marks: pins.collect(),
+        units,
+        notes: thin.chain(lower).chain([known]).collect(),
+    })
+}
+
+/// Contours of the depth of compound as [`pour`] draws them, and the edge of what was measured, in local plan metres.
+///
+/// # Errors
+/// [`Error::Floor`] where the floor has no extent on the plan.
+pub fn depth_contours(plan: &PourPlan) -> Result<Traced> {
+    traced(&MapPlan {
+        title: String::new(),
+        subtitle: String::new(),
+        quantity: String::new(),
+        surface: &plan.findings.surface,
+        values: &depths(plan),
+        scale: Scale::Depth,
+        marks: Vec::new(),
+        units: System::Metric,
+        notes: Vec::new(),
+    })
+}
+
+/// Depth of compound over every node, m; NaN where there is none.
+fn depths(plan: &PourPlan) -> Vec<f64> {
+    plan.depths
+        .iter()
+        .map(|&depth| if depth < 0.0 { f64::NAN } else { depth })
+        .collect()
+}
+
 /// The floor that was found, about its best plane.
 ///
 /// # Errors
 /// [`Error::Floor`] where none was found; as [`svg`].
 pub fn describe(description: &Description, units: System) -> Result<String> {
+    if let Some(edges) = &description.edges {
+        return edge_book(edges, units);
+    }
     let floor = description.floor.as_ref().map_err(|reason| {
         Error::floor(
             format!("no floor to draw ({reason})"),
@@ -163,20 +270,33 @@ fn spot_marks<'a>(
     })
 }
 
-/// The edge of the requirement that is nearest to being missed or missed most, or else the shortest straightedge laid.
 fn worst_edge(findings: &Findings) -> Option<Mark> {
-    let at = |node| place(&findings.surface, node);
-    let edge = |[a, b, c]: [usize; 3], length: f64, gap: f64| Mark::Edge {
-        length,
-        from: at(a),
-        to: at(b),
-        at: at(c),
-        gap,
-    };
+    let edge = worst_chord(findings)?;
+    let [from, to, at] = edge.nodes.map(|node| place(&findings.surface, node));
+    Some(Mark::Edge {
+        length: edge.length,
+        from,
+        to,
+        at,
+        gap: edge.gap,
+    })
+}
+
+/// A straightedge as it lies: nodes A, B and C, and the gap under it at C.
+pub(super) struct WorstChord {
+    pub nodes: [usize; 3],
+    pub length: f64,
+    pub gap: f64,
+}
+
+/// The edge of the requirement that is nearest to being missed or missed most, or else the shortest straightedge laid.
+pub(super) fn worst_chord(findings: &Findings) -> Option<WorstChord> {
     let chord = |measurement: &Measurement| match measurement.found?.place {
-        Place::Chord { a, b, c } => {
-            Some(([a, b, c], measurement.length?, measurement.found?.value))
-        }
+        Place::Chord { a, b, c } => Some(WorstChord {
+            nodes: [a, b, c],
+            length: measurement.length?,
+            gap: measurement.found?.value,
+        }),
         Place::Pair { .. } | Place::Node(_) | Place::Lines => None,
     };
     let of_class = findings
@@ -184,18 +304,20 @@ fn worst_edge(findings: &Findings) -> Option<Mark> {
         .iter()
         .flat_map(Judged::requirements)
         .filter_map(|judged| {
-            let (nodes, length, gap) = chord(&judged.measurement)?;
-            let share = gap / judged.measurement.limit;
-            Some((share, edge(nodes, length, gap), gap))
+            let chord = chord(&judged.measurement)?;
+            Some((chord.gap / judged.measurement.limit, chord))
         })
-        .max_by(|(a, ..), (b, ..)| a.total_cmp(b));
-    if let Some((_, mark, gap)) = of_class {
-        return (gap > 0.0).then_some(mark);
+        .max_by(|(a, _), (b, _)| a.total_cmp(b));
+    if let Some((_, chord)) = of_class {
+        return (chord.gap > 0.0).then_some(chord);
     }
     let laid = findings.straightedges.first()?;
     let contact = laid.worst.filter(|contact| contact.gap > 0.0)?;
-    let nodes = [contact.a, contact.b, contact.c];
-    Some(edge(nodes, laid.length, contact.gap))
+    Some(WorstChord {
+        nodes: [contact.a, contact.b, contact.c],
+        length: laid.length,
+        gap: contact.gap,
+    })
 }
 
 fn place(surface: &Surface, node: usize) -> [f64; 2] {

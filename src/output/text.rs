@@ -3,8 +3,14 @@
 //! In: finished results. Out: text with ANSI styles on the verdicts; whoever prints it strips them where they do not
 //! belong (no terminal, NO_COLOR).
 
+mod compare;
+mod edge_book;
+mod fixed;
+mod house;
 mod levels;
+mod materials;
 mod pour;
+mod verdicts;
 
 use std::fmt::Write;
 
@@ -19,6 +25,9 @@ use crate::surface::{Kind, Surface};
 use crate::tolerance::Class;
 use crate::units::System;
 
+pub use compare::compare;
+pub use edge_book::edge_book;
+pub use house::house;
 pub use levels::level_check;
 pub use pour::pour;
 
@@ -48,6 +57,11 @@ impl Page {
             let _ = writeln!(self.0, "{}", line.trim_end());
         }
     }
+
+    /// A line as it is.
+    fn raw(&mut self, line: &str) {
+        let _ = writeln!(self.0, "{line}");
+    }
 }
 
 fn styled(text: &str, style: Style) -> String {
@@ -55,20 +69,24 @@ fn styled(text: &str, style: Style) -> String {
 }
 
 fn verdict_word(verdict: Verdict) -> String {
+    styled(&verdict.word().to_uppercase(), verdict_colour(verdict))
+}
+
+fn verdict_colour(verdict: Verdict) -> Style {
     let colour = match verdict {
         Verdict::Within => AnsiColor::Green,
         Verdict::Outside => AnsiColor::Red,
         Verdict::Undecided | Verdict::TooSparse => AnsiColor::Yellow,
     };
-    styled(&verdict.word().to_uppercase(), colour.on_default().bold())
+    colour.on_default().bold()
 }
 
 /// The summary of `check`.
 pub fn check(findings: &Findings, units: System) -> String {
     let mut page = Page::default();
-    for judged in &findings.judged {
-        verdict(&mut page, judged, &findings.surface, units);
-    }
+    let surface = &findings.surface;
+    let place = |node| words::place(surface, surface.field.position(node), units);
+    classes_judged(&mut page, &findings.judged, &place, units);
     flatness(&mut page, findings, units);
     along_lines(&mut page, findings, units);
     levelness(&mut page, findings, units);
@@ -79,7 +97,24 @@ pub fn check(findings: &Findings, units: System) -> String {
     page.0
 }
 
-fn verdict(page: &mut Page, judged: &Judged, surface: &Surface, units: System) {
+/// The verdicts on classes; `at` is what a number of a place in their measurements stands for.
+fn classes_judged(
+    page: &mut Page,
+    classes: &[Judged],
+    at: &dyn Fn(usize) -> String,
+    units: System,
+) {
+    if classes.len() >= verdicts::MANY {
+        verdicts::verdicts(page, classes, units);
+        return;
+    }
+    for judged in classes {
+        verdict(page, judged, at, units);
+    }
+}
+
+/// A class; `at` is what a number of a place in its measurements stands for.
+fn verdict(page: &mut Page, judged: &Judged, at: &dyn Fn(usize) -> String, units: System) {
     let class = &judged.class;
     let several = !judged.others.is_empty();
     for (place, one) in judged.requirements().enumerate() {
@@ -95,7 +130,7 @@ fn verdict(page: &mut Page, judged: &Judged, surface: &Surface, units: System) {
         page.line(margin, format!("{word}: {}", one.reason));
         let allowance = one.requirement.rule.allowance(units);
         let remark = remark(one.requirement.seen.remark());
-        let place = place_found(one, surface, units);
+        let place = place_found(one, at);
         page.line(
             "",
             format!("{}, {allowance}{place}{remark}", class.standard),
@@ -108,11 +143,10 @@ fn verdict(page: &mut Page, judged: &Judged, surface: &Surface, units: System) {
 }
 
 /// Where the worst of a requirement is; a straightedge's is said in the line about it.
-fn place_found(judged: &JudgedRequirement, surface: &Surface, units: System) -> String {
+fn place_found(judged: &JudgedRequirement, at: &dyn Fn(usize) -> String) -> String {
     let Some(found) = judged.measurement.found else {
         return String::new();
     };
-    let at = |node: usize| words::place(surface, surface.field.position(node), units);
     match found.place {
         Place::Chord { .. } if judged.requirement.rule.edge().is_some() => String::new(),
         Place::Chord { c, .. } | Place::Node(c) => format!("; worst at {}", at(c)),
@@ -196,14 +230,28 @@ fn levelness(page: &mut Page, findings: &Findings, units: System) {
         let z = height(surface.survey_z(z), findings.staff, units);
         format!("{z} at {}", words::place(surface, [x, y], units))
     };
-    let range = units.height(level.range());
-    let fall = findings.on_plan.as_ref().map_or(String::new(), |found| {
-        let fall = units.slope(found.least_squares.plane.fall());
-        format!(", best plane falls {fall}")
-    });
-    page.line("level", format!("range {range}{fall}"));
+    page.line("level", levelled(findings, units));
+    if surface.shared.tilt > 0.0 {
+        let tilt = units.slope(surface.shared.tilt);
+        page.line(
+            "",
+            format!("the laser's tilt of {tilt} (--tilt) is counted here; in flatness it cancels"),
+        );
+    }
     page.line("", format!("highest {}", place(level.highest)));
     page.line("", format!("lowest  {}", place(level.lowest)));
+}
+
+/// How level a floor is: its range, and what its best plane falls.
+fn levelled(findings: &Findings, units: System) -> String {
+    let [range, range_u] =
+        [findings.level.range(), findings.range_u].map(|size| units.height(size));
+    let fall = findings.on_plan.as_ref().map_or(String::new(), |found| {
+        let [fall, u] = [found.least_squares.plane.fall(), found.least_squares_u.fall]
+            .map(|slope| units.slope(slope));
+        format!(", best plane falls {fall} (u {u})")
+    });
+    format!("range {range} (u {range_u}){fall}")
 }
 
 /// A height from the survey's zero, or the staff reading that it is.
@@ -241,10 +289,17 @@ fn spots(page: &mut Page, findings: &Findings, units: System) {
 }
 
 fn measured(page: &mut Page, findings: &Findings, units: System) {
+    page.line("measured", what_was_measured(findings, units));
+    page.line("", areas(&findings.surface, units));
+    page.line("", how_well_known(findings, units));
+}
+
+/// So many readings or cells, and how far apart.
+fn what_was_measured(findings: &Findings, units: System) -> String {
     let surface = &findings.surface;
     let spacing = units.plan(surface.spacing);
     let used = surface.points.used;
-    let how = match surface.kind {
+    match surface.kind {
         Kind::Grid => format!("{used} readings on a grid of {spacing}"),
         Kind::Triangulated => format!("{used} scattered readings, about {spacing} apart"),
         Kind::Lines => {
@@ -261,18 +316,19 @@ fn measured(page: &mut Page, findings: &Findings, units: System) {
                 units.height(surface.spacing)
             )
         }
-    };
-    page.line("measured", how);
-    page.line("", areas(surface, units));
-    let doubt = match (findings.given_u, surface.kind, surface.noise) {
+    }
+}
+
+fn how_well_known(findings: &Findings, units: System) -> String {
+    let surface = &findings.surface;
+    match (findings.given_u, surface.kind, surface.noise) {
         (Some(u), _, _) => format!("heights taken as known to {} (--u)", units.height(u)),
         (None, Kind::Cells, Some(noise)) => format!("points scatter by {}", units.height(noise)),
         (None, _, _) => {
             let usual = units.height(READING_U);
             format!("heights taken as known to {usual}; say --u if yours are better or worse")
         }
-    };
-    page.line("", doubt);
+    }
 }
 
 fn areas(surface: &Surface, units: System) -> String {
@@ -341,6 +397,9 @@ pub fn describe(description: &Description, units: System) -> String {
     }
     for book in &description.books {
         levels::book(&mut page, book, units);
+    }
+    if let Some(edges) = &description.edges {
+        edge_book::laid(&mut page, "edges", edges, units);
     }
     if let Some(network) = &description.network {
         levels::setups(&mut page, network, description.staff, units);

@@ -1,7 +1,9 @@
 //! The sentences that reports share, in one place.
 
+use crate::pour::laid::Used;
 use crate::surface::Surface;
-use crate::units::System;
+use crate::survey::LaidEdge;
+use crate::units::{HOUR, MILLIMETRE, System};
 
 /// A local plan position in the survey's coordinates, or the line and how far along it.
 pub fn place(surface: &Surface, at: [f64; 2], units: System) -> String {
@@ -36,6 +38,21 @@ pub const HAS_AN_INTERVAL: &str = "it lies in an interval, which the reason tell
 /// Why lines by station, or a single line, have no planes, area, spots and map.
 pub const NO_PLAN: &str = "the lines span no floor on the plan";
 
+/// Why a straightedge book has no surface, level, planes, F-numbers and spots.
+pub const NO_HEIGHTS: &str = "a straightedge book holds gaps and no heights";
+
+/// Why an edge laid by hand has no bias and no departure.
+pub const BY_HAND: &str = "it was laid by hand: only its gap is known";
+
+/// Why a length has no widest gap.
+pub const NOT_LAID: &str = "no edge of this length was laid";
+
+/// What an edge of a straightedge book is called: its name there, or its number from 1.
+pub fn edge_name(edge: &LaidEdge, index: usize) -> String {
+    let number = || (index + 1).to_string();
+    edge.name.clone().unwrap_or_else(number)
+}
+
 /// Why an F-number of a line is null.
 pub const IN_LINE: &str = "the heights are in line to the last digit";
 
@@ -55,11 +72,29 @@ pub const NO_CLOSING: &str = "the level of the last point is not known";
 /// Why the ties between set-ups imply no scatter.
 pub const NO_REDUNDANCY: &str = "the set-ups share no more points than they need";
 
+/// Why nothing is said of a tilt.
+pub const NO_TILT: &str = "--tilt does not say; levels, falls and volumes count none";
+
+/// Why a zone has no uncertainty.
+pub const CONTACTS_IN_LINE: &str = "the places that the zone rests on lie in line";
+
+/// Why the fill's uncertainty leaves out what lies between the readings.
+pub const TOO_FEW_NEIGHBOURS: &str = "no reading has others about it to compare it with";
+
+/// Why there is no order to be 95 % sure.
+pub const NO_LAYERS_95: &str = "with that much more the layers do not work out, or it is a least fill, of which it is not known";
+
 /// Why readings have no noise.
 pub const NO_NOISE: &str = "single readings show no scatter";
 
 /// Why there are no mixes and batches.
 pub const NO_MIXES: &str = "the order is not divided into mixes by this version";
+
+/// Why no datum is proposed for fixed levels.
+pub const NO_PROPOSED_DATUM: &str = "a datum is proposed for a level finish only";
+
+/// Why it is not known how a finish meets a fixed level.
+pub const NO_FINISH_THERE: &str = "the height of the finish is not known there";
 
 /// Why primer is null.
 pub const NO_PRIMER: &str = "the compound sheet gives no primer coverage";
@@ -85,6 +120,23 @@ pub const NO_PRICE: &str = "the compound sheet gives no price";
 /// Why the price of several compounds is null.
 pub const NO_TOTAL: &str = "not every compound sheet gives a price in the same currency";
 
+/// Why the length of edge strip is null.
+pub const NO_EDGE: &str =
+    "a scan alone does not tell a wall from what stood before it: say --outline";
+
+/// Why there is no time until it can be walked on.
+pub const NOTHING_FILLED: &str = "nothing is filled";
+
+/// Why the drying time is null.
+pub const NO_DRYING: &str =
+    "a compound sheet gives no drying_per_day: test the moisture before covering";
+
+/// What goes with every drying time.
+pub const TEST_MOISTURE: &str = "test the moisture before covering, do not trust the rule";
+
+/// Why a liquid has no bottles.
+pub const NO_BOTTLES: &str = "the compound sheet gives no liquid_unit: it is measured out";
+
 /// Dust and old adhesive: whoever takes a high spot down meets them.
 const GRINDING: &str = "Grinding sets free silica dust: extract it at the tool and wear a fitted mask. Old tiles, backing \
      and bitumen adhesive may hold asbestos: have them tested before anybody sands, grinds or lifts them.";
@@ -107,8 +159,89 @@ const DEFER: &str = "Local codes, the compound's own data sheet and licensed tra
 /// Cautions with a check.
 pub const CHECK_CAUTIONS: &[&str] = &[GRINDING, HEATING, DEFER];
 
+/// Cautions with a comparison.
+pub const COMPARE_CAUTIONS: &[&str] = CHECK_CAUTIONS;
+
 /// Cautions with a pour.
 pub const POUR_CAUTIONS: &[&str] = &[WET_CEMENT, POWDER, GRINDING, HEATING, WEIGHT, DEFER];
+
+/// Why thin places are not told.
+pub const NO_LEAST_DEPTH: &str =
+    "what depth the compound needs is not known (--compound), or it may run out to nothing";
+
+/// Why a benchmark has no place.
+pub const BENCHMARK_PLACE: &str = "a benchmark is known by its height alone";
+
+/// Why the floor is not said to be lower than before.
+pub const NOWHERE_LOWER: &str = "nowhere beyond doubt";
+
+/// Why bags used are not a share of those expected.
+pub const NOTHING_LAID: &str = "by the surveys nothing was laid";
+
+/// Bags used against those that the floor shows: `13 bags used, 11.2 expected: 16 % more than the floor shows`.
+pub fn used(used: &Used) -> String {
+    let of = |bags: f64| {
+        let text = format!("{bags:.1}");
+        text.strip_suffix(".0").unwrap_or(&text).to_owned()
+    };
+    let what = if used.bags == 1.0 { "bag" } else { "bags" };
+    let bags = format!("{} {what} used", of(used.bags));
+    let Some(difference) = used.difference() else {
+        return format!("{bags}, but by the surveys nothing was laid");
+    };
+    let (percent, doubt) = ((100.0 * difference).round(), used.doubt());
+    let told = if percent == 0.0 {
+        "what the floor shows".to_owned()
+    } else {
+        let way = if percent > 0.0 { "more" } else { "less" };
+        format!("{:.0} % {way} than the floor shows", percent.abs())
+    };
+    let decided = if used.decided() {
+        "by more than"
+    } else {
+        "within"
+    };
+    format!(
+        "{bags}, {:.1} expected: {told}, {decided} the {doubt:.1} bags of doubt",
+        used.expected
+    )
+}
+
+/// What it may mean that bags used and floor do not agree; nothing where the doubt explains it.
+pub fn used_otherwise(used: &Used) -> Option<&'static str> {
+    used.decided().then_some(if used.bags > used.expected {
+        "that may be waste, what was left in a bag, ran off or sank in, or a datum that is off"
+    } else {
+        "that may be a mix thinner than the sheet says, filler added, or a datum that is off"
+    })
+}
+
+/// A depth to the whole millimetre, as pins are set: `7`.
+pub fn whole_mm(depth: f64) -> String {
+    // Zero is added so that a hair below nothing is nothing.
+    format!("{:.0}", (depth / MILLIMETRE).round() + 0.0)
+}
+
+/// What the edge strip goes round.
+pub fn edge(room: bool) -> &'static str {
+    if room {
+        "the room"
+    } else {
+        "the measured floor"
+    }
+}
+
+/// Seconds as hours.
+pub fn hours(seconds: f64) -> f64 {
+    seconds / HOUR
+}
+
+/// `1 day`, `13 days`: whole ones, a day begun counts.
+pub fn days(days: f64) -> String {
+    // A hair above a whole day is rounding of the sums.
+    let whole = (days - 1e-9).ceil().max(0.0);
+    format!("{whole:.0} {}", if whole == 1.0 { "day" } else { "days" })
+}
 
 /// `1 bag`, `5 bags`.
 pub fn bags(count: u64) -> String {
@@ -122,5 +255,38 @@ pub fn listed<'a>(things: impl Iterator<Item = &'a str>) -> String {
         Some((last, [])) => (*last).to_owned(),
         Some((last, others)) => format!("{} and {last}", others.join(", ")),
         None => String::new(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn bags_used_in_words() {
+        let said = |bags, expected, expected_u| {
+            used(&Used {
+                bags,
+                made: 0.0,
+                expected,
+                expected_u,
+            })
+        };
+        assert_eq!(
+            said(13.0, 11.2, 0.5),
+            "13 bags used, 11.2 expected: 16 % more than the floor shows, by more than the 0.8 bags of doubt"
+        );
+        assert_eq!(
+            said(12.5, 13.0, 1.0),
+            "12.5 bags used, 13.0 expected: 4 % less than the floor shows, within the 1.6 bags of doubt"
+        );
+        assert_eq!(
+            said(1.0, 1.0, 0.0),
+            "1 bag used, 1.0 expected: what the floor shows, within the 0.0 bags of doubt"
+        );
+        assert_eq!(
+            said(2.0, -0.1, 0.0),
+            "2 bags used, but by the surveys nothing was laid"
+        );
     }
 }

@@ -87,8 +87,8 @@ pub fn finished(surface: &Surface, target: &Target, ground: bool) -> Surface {
         finished([x, y, field.z[node]])[2]
     });
     let pin = |pin: &Pin| Pin {
-        name: pin.name.clone(),
         position: finished(pin.position),
+        ..pin.clone()
     };
     Surface {
         field: HeightField {

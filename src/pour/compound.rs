@@ -59,6 +59,10 @@ pub struct Compound {
     pub liquid: String,
     /// Liquid for a bag, m³.
     pub liquid_per_bag: f64,
+    /// What the liquid weighs, kg/m³.
+    pub liquid_density: f64,
+    /// What a bottle of the liquid holds, m³, where it is bought by the bottle.
+    pub bottle: Option<f64>,
     /// Mixed compound from a bag, m³. Where the sheet states it in several ways, the least of them.
     pub mixed_per_bag: f64,
     /// Density when mixed, kg/m³.
@@ -77,8 +81,8 @@ pub struct Compound {
     pub mixing_time: f64,
     /// When it can be walked on, s.
     pub walk_on: f64,
-    /// Depth that dries in a day, m.
-    pub drying_per_day: Option<f64>,
+    /// How fast it dries.
+    pub drying: Option<Drying>,
     /// Area that a cubic metre of primer covers, m²/m³.
     pub primer_coverage: Option<f64>,
     /// Price of a bag.
@@ -99,7 +103,24 @@ impl Compound {
 
     /// Days for `depth` (m) to dry, where the sheet gives a rule.
     pub fn drying_days(&self, depth: f64) -> Option<f64> {
-        self.drying_per_day.map(|per_day| depth / per_day)
+        self.drying.map(|drying| drying.days(depth))
+    }
+}
+
+/// The trade's rule for drying: so much depth in a day, and less of it where it is deep.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Drying {
+    /// Depth that dries in a day, m.
+    pub per_day: f64,
+    /// Down to which depth, and how much of what lies deeper dries in a day, m; infinite where the rule does not change.
+    pub deeper: [f64; 2],
+}
+
+impl Drying {
+    /// Days for `depth` (m) to dry.
+    pub fn days(self, depth: f64) -> f64 {
+        let [from, per_day] = self.deeper;
+        depth.min(from) / self.per_day + (depth - from).max(0.0) / per_day
     }
 }
 

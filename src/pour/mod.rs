@@ -1,7 +1,6 @@
 //! The pour: what level to finish at, how much compound it takes, and how to divide and order it.
 //!
-//! In: a measured [`Surface`], a [`Target`], [`Compound`]s from their data sheets. Out: [`Pour`]: volumes, layers, orders,
-//! and the depth at every pin.
+//! In: a measured [`Surface`], a [`Target`], [`Compound`]s from their data sheets. Out: [`Pour`]: volumes, layers and orders.
 //! Source of the load: in place 1 mm weighs as many kg/m² as the density has kg/l.
 //! Definitions 6 and 8 of the README ("What the numbers mean").
 
@@ -9,27 +8,41 @@ use crate::error::Result;
 use crate::surface::Surface;
 
 pub mod after;
+pub mod at;
 pub mod batches;
 pub mod compound;
 pub mod cost;
+pub mod datum;
 pub mod distance;
+pub mod doubt;
+pub mod fixed;
 mod growth;
+pub mod laid;
 pub mod lattice;
 pub mod layers;
 pub mod least;
+pub mod materials;
 pub mod order;
 mod patch;
+pub mod pins;
 mod raised;
 mod sheet;
 pub mod target;
 pub mod thin;
+pub mod together;
 pub mod volume;
 pub mod wet_edge;
 pub mod within;
 
 pub use compound::Compound;
+pub use datum::Datum;
+pub use doubt::{Doubt, bags_95, doubt};
+pub use fixed::FixedLevel;
+pub use laid::{Laid, laid};
 pub use layers::{Layer, layers};
+pub use materials::Materials;
 pub use order::{Order, order};
+pub use pins::Pin;
 pub use target::Target;
 pub use thin::Thin;
 pub use volume::{Volumes, volume};
@@ -41,15 +54,16 @@ pub struct Pour {
     pub target: Target,
     /// Compound and grinding in all.
     pub volumes: Volumes,
+    /// What of it is floor taken down so that the finish is nowhere too thin.
+    pub thin: Option<Thin>,
     /// The layers, the topmost first; none where nothing is filled.
     pub layers: Vec<Layer>,
     /// What to buy of each compound, in the order of the compounds.
     pub orders: Vec<Order>,
     /// Load added, kg/m².
     pub load: Load,
-    /// How much compound stands at each pin, m; negative where the floor is too high. In the order of
-    /// [`Surface::pins`].
-    pub pin_depths: Vec<f64>,
+    /// What comes with the compound: edge strip, weight, time.
+    pub materials: Materials,
 }
 
 /// Load that the hardened compound adds, kg/m²: its depth times its density.
@@ -68,13 +82,20 @@ impl Pour {
     }
 }
 
-/// Works out volumes, layers, orders and the depth at every pin. Of several compounds the first is the deepest fill, the last
-/// the finish. `waste` is the share of the compound that is lost (0.05 for 5 %); `thin`, what is taken down so that the
-/// finish is nowhere too thin, makes the topmost layer larger.
+/// Works out volumes, layers and orders. Of several compounds the first is the deepest fill, the last
+/// the finish. `waste` is the share of the compound that is lost (0.05 for 5 %).
 ///
 /// # Errors
 /// As [`layers()`] and [`order()`].
-pub fn pour(
+pub fn pour(surface: &Surface, target: Target, compounds: &[Compound], waste: f64) -> Result<Pour> {
+    pour_taking_down(surface, target, compounds, waste, None)
+}
+
+/// The same, with floor taken down so that the finish is nowhere too thin: it makes the topmost layer larger.
+///
+/// # Errors
+/// As [`pour()`].
+pub fn pour_taking_down(
     surface: &Surface,
     target: Target,
     compounds: &[Compound],
@@ -94,12 +115,13 @@ pub fn pour(
             let of_compound = layers.iter().filter(|layer| layer.compound == number);
             order(&together(of_compound), compound, waste)
         })
-        .collect::<Result<_>>()?;
+        .collect::<Result<Vec<Order>>>()?;
     Ok(Pour {
         load: load(&volumes, &layers, compounds),
-        pin_depths: pin_depths(surface, &target),
+        materials: materials::materials(surface, &volumes, &layers, compounds, &orders),
         target,
         volumes,
+        thin,
         layers,
         orders,
     })
@@ -141,13 +163,4 @@ fn load(volumes: &Volumes, layers: &[Layer], compounds: &[Compound]) -> Load {
         },
         greatest: sum(&|layer| layer.thickness(volumes.max_depth)),
     }
-}
-
-/// Target minus floor at every pin, m: the depth of compound, negative where the floor is too high.
-pub fn pin_depths(surface: &Surface, target: &Target) -> Vec<f64> {
-    surface
-        .pins
-        .iter()
-        .map(|pin| target.depth_over(pin.position))
-        .collect()
 }

@@ -21,6 +21,8 @@ pub struct Order {
     pub bags: u64,
     /// Liquid for all bags, m³.
     pub liquid: f64,
+    /// Whole bottles of it, where it is bought by the bottle.
+    pub bottles: Option<u64>,
     /// Mixed compound needed, waste included, m³.
     pub mixed: f64,
     /// What the bags make beyond that, m³.
@@ -53,6 +55,9 @@ pub fn order(volumes: &Volumes, compound: &Compound, waste: f64) -> Result<Order
     Ok(Order {
         bags: bags as u64,
         liquid: bags * compound.liquid_per_bag,
+        bottles: compound
+            .bottle
+            .map(|bottle| whole_up(bags * compound.liquid_per_bag / bottle) as u64),
         mixed,
         spare: (bags * compound.mixed_per_bag - mixed).max(0.0),
         primer: compound
@@ -133,6 +138,19 @@ mod tests {
         near(order.primer.expect("given"), 0.0025);
         near(order.price.expect("given").amount, 256.5);
         assert_eq!(order.warnings, []);
+    }
+
+    /// Nine bags take 45 l: in bottles of 5 l nine of them, in bottles of 4 l 11.25, so twelve.
+    #[test]
+    fn bottles_are_whole() {
+        for (bottle, wanted) in [(0.005, 9), (0.004, 12)] {
+            let two_part = Compound {
+                bottle: Some(bottle),
+                ..compound()
+            };
+            let order = order(&Volumes::even(20.0, 0.006), &two_part, 0.05).expect("an order");
+            assert_eq!((order.bags, order.bottles), (9, Some(wanted)));
+        }
     }
 
     #[test]

@@ -6,7 +6,10 @@
 //! ```toml
 //! name = "Fast levelling compound"
 //! bag = "25 kg"
+//! liquid = "part B"               # optional: what it is mixed with, water if not said
 //! liquid_per_bag = "5 l"
+//! liquid_unit = "5 l"             # optional: it comes in bottles of this size
+//! liquid_density = "1.02 kg/l"    # optional
 //! coverage = "6 m2 at 2 mm"       # and/or mixed_per_bag = "12 l", consumption = "1.7 kg/m2/mm"
 //! mixed_density = "2.0 kg/l"      # optional, as are the keys below marked so
 //! least_depth = "2 mm"
@@ -15,24 +18,23 @@
 //! working_time = "20 min"
 //! mixing_time = "3 min"
 //! walk_on = "3 h"
+//! drying_per_day = "1 mm to 40 mm, then 0.5 mm"   # optional; or "1 mm"
+//! primer_coverage = "8 m2/l"      # optional
 //! price_per_bag = "28.50 EUR"     # optional
 //! ```
 
-use std::ops::Range;
 use std::str::FromStr;
 
 use serde::Deserialize;
 use toml::Spanned;
 
-use super::compound::{Compound, Figures, Price, settle};
+use super::compound::{Compound, Drying, Figures, Price, settle};
 use crate::error::{Error, Place, Result, Warning};
 use crate::survey::Source;
 use crate::units::{
     Area, Density, Duration, LITRE, Length, MILLIMETRE, Mass, NotAQuantity, Volume,
 };
-
-/// No sheet is longer than this.
-const LONGEST: u64 = 1 << 20;
+use crate::written::{self, Text, Written};
 
 /// Density of a liquid whose density the sheet does not give, kg/m³: that of water.
 const WATER: &str = "1.0 kg/l";
@@ -42,25 +44,26 @@ const WATER: &str = "1.0 kg/l";
 #[serde(deny_unknown_fields)]
 struct Sheet {
     name: String,
-    bag: Spanned<String>,
+    bag: Text,
     liquid: Option<String>,
-    liquid_per_bag: Spanned<String>,
-    liquid_density: Option<Spanned<String>>,
-    mixed_per_bag: Option<Spanned<String>>,
-    coverage: Option<Spanned<String>>,
-    consumption: Option<Spanned<String>>,
-    mixed_density: Option<Spanned<String>>,
-    hardened_density: Option<Spanned<String>>,
-    least_depth: Spanned<String>,
-    greatest_depth: Spanned<String>,
+    liquid_per_bag: Text,
+    liquid_unit: Option<Text>,
+    liquid_density: Option<Text>,
+    mixed_per_bag: Option<Text>,
+    coverage: Option<Text>,
+    consumption: Option<Text>,
+    mixed_density: Option<Text>,
+    hardened_density: Option<Text>,
+    least_depth: Text,
+    greatest_depth: Text,
     #[serde(default)]
     feather_edge: bool,
-    working_time: Spanned<String>,
-    mixing_time: Spanned<String>,
-    walk_on: Spanned<String>,
-    drying_per_day: Option<Spanned<String>>,
-    primer_coverage: Option<Spanned<String>>,
-    price_per_bag: Option<Spanned<String>>,
+    working_time: Text,
+    mixing_time: Text,
+    walk_on: Text,
+    drying_per_day: Option<Text>,
+    primer_coverage: Option<Text>,
+    price_per_bag: Option<Text>,
 }
 
 impl Compound {
@@ -70,7 +73,7 @@ impl Compound {
     /// [`Error::Read`]; [`Error::Input`] as [`Compound::parse`].
     pub fn read(source: &Source) -> Result<Self> {
         let wanted = "a compound sheet in TOML, such as name = \"...\", bag = \"25 kg\"";
-        Self::parse(&source.text(LONGEST, wanted)?, source.name())
+        Self::parse(&written::text(source, wanted)?, source.name())
     }
 
     /// Reads a compound sheet from `text`; `file` is its name in errors.
@@ -80,28 +83,29 @@ impl Compound {
     /// should be or not above zero, a least depth above the greatest, figures that contradict each other.
     pub fn parse(text: &str, file: &str) -> Result<Self> {
         let text = text.strip_prefix('\u{feff}').unwrap_or(text);
-        let reader = Reader { text, file };
-        let sheet: Sheet = toml::from_str(text).map_err(|error| reader.not_a_sheet(&error))?;
-        reader.compound(sheet)
+        let written = Written { text, file };
+        let sheet = written.parse("the keys of a compound sheet, as the README lists them")?;
+        Reader(written).compound(sheet)
     }
 }
 
-/// Turns places in the text into lines, and text into quantities.
-struct Reader<'a> {
-    text: &'a str,
-    file: &'a str,
-}
+/// Turns what is written into a compound.
+struct Reader<'a>(Written<'a>);
 
 impl Reader<'_> {
     fn compound(&self, sheet: Sheet) -> Result<Compound> {
-        let bag = self.positive(&sheet.bag, |Mass(kg)| kg)?;
-        let liquid_per_bag = self.quantity(&sheet.liquid_per_bag, |Volume(m3)| m3)?;
+        let bag = self.0.positive(&sheet.bag, |Mass(kg)| kg)?;
+        let liquid_per_bag = self
+            .0
+            .not_negative(&sheet.liquid_per_bag, |Volume(m3)| m3)?;
         let water = Spanned::new(0..0, WATER.to_owned());
-        let liquid_density = sheet.liquid_density.as_ref().unwrap_or(&water);
         let density = |Density(density)| density;
+        let liquid_density = self
+            .0
+            .positive(sheet.liquid_density.as_ref().unwrap_or(&water), density)?;
         let figures = Figures {
             bag,
-            liquid_mass: liquid_per_bag * self.positive(liquid_density, density)?,
+            liquid_mass: liquid_per_bag * liquid_density,
             mixed_volume: self.optional(&sheet.mixed_per_bag, |Volume(m3)| m3)?,
             coverage: self.optional(&sheet.coverage, |Coverage(m3)| m3)?,
             consumption: self.optional(&sheet.consumption, |Consumption(density)| density)?,
@@ -110,30 +114,32 @@ impl Reader<'_> {
         };
         let settled = settle(&figures).map_err(|found| {
             let wanted = "figures of one compound: mixed_per_bag, coverage or consumption that fits bag and liquid";
-            Error::input(Place::file(self.file), found, wanted)
+            Error::input(Place::file(self.0.file), found, wanted)
         })?;
-        let least_depth = self.quantity(&sheet.least_depth, Length::m)?;
-        let greatest_depth = self.positive(&sheet.greatest_depth, Length::m)?;
+        let least_depth = self.0.not_negative(&sheet.least_depth, Length::m)?;
+        let greatest_depth = self.0.positive(&sheet.greatest_depth, Length::m)?;
         if least_depth > greatest_depth {
             let wanted = format!("a depth of at most {}", sheet.greatest_depth.get_ref());
-            return Err(self.wrong(&sheet.least_depth, wanted));
+            return Err(self.0.wrong(&sheet.least_depth, wanted));
         }
-        let seconds = |Duration(seconds)| seconds;
+        let [working_time, mixing_time, walk_on] = self.times(&sheet)?;
         Ok(Compound {
             name: sheet.name,
             bag,
             liquid: sheet.liquid.unwrap_or_else(|| "water".to_owned()),
             liquid_per_bag,
+            liquid_density,
+            bottle: self.optional(&sheet.liquid_unit, |Volume(m3)| m3)?,
             mixed_per_bag: settled.mixed_per_bag,
             mixed_density: settled.mixed_density,
             hardened_density: settled.hardened_density,
             least_depth,
             greatest_depth,
             feather_edge: sheet.feather_edge,
-            working_time: self.positive(&sheet.working_time, seconds)?,
-            mixing_time: self.positive(&sheet.mixing_time, seconds)?,
-            walk_on: self.positive(&sheet.walk_on, seconds)?,
-            drying_per_day: self.optional(&sheet.drying_per_day, Length::m)?,
+            working_time,
+            mixing_time,
+            walk_on,
+            drying: self.drying(&sheet.drying_per_day)?,
             primer_coverage: self.optional(&sheet.primer_coverage, |PerLitre(area)| area)?,
             price: sheet
                 .price_per_bag
@@ -143,80 +149,68 @@ impl Reader<'_> {
         })
     }
 
-    /// A quantity of zero or more.
-    fn quantity<Q>(&self, value: &Spanned<String>, si: impl Fn(Q) -> f64) -> Result<f64>
-    where
-        Q: FromStr<Err = NotAQuantity>,
-    {
-        let quantity = value
-            .get_ref()
-            .parse()
-            .map_err(|error: NotAQuantity| self.wrong(value, error.wanted))?;
-        let si = si(quantity);
-        if si.is_finite() && si >= 0.0 {
-            Ok(si)
-        } else {
-            Err(self.wrong(value, "nothing below zero"))
-        }
-    }
-
-    /// A quantity above zero.
-    fn positive<Q>(&self, value: &Spanned<String>, si: impl Fn(Q) -> f64) -> Result<f64>
-    where
-        Q: FromStr<Err = NotAQuantity>,
-    {
-        match self.quantity(value, si)? {
-            si if si > 0.0 => Ok(si),
-            _ => Err(self.wrong(value, "more than zero")),
-        }
-    }
-
     /// A quantity above zero, if it is there.
-    fn optional<Q>(
-        &self,
-        value: &Option<Spanned<String>>,
-        si: impl Fn(Q) -> f64,
-    ) -> Result<Option<f64>>
+    fn optional<Q>(&self, value: &Option<Text>, si: impl Fn(Q) -> f64) -> Result<Option<f64>>
     where
         Q: FromStr<Err = NotAQuantity>,
     {
         value
             .as_ref()
-            .map(|value| self.positive(value, si))
+            .map(|value| self.0.positive(value, si))
             .transpose()
     }
 
-    fn price(&self, value: &Spanned<String>) -> Result<Price> {
-        let price: std::result::Result<_, NotAQuantity> = value.get_ref().parse();
-        price.map_err(|error| self.wrong(value, error.wanted))
+    /// Working time, mixing time and the time until it can be walked on, s.
+    fn times(&self, sheet: &Sheet) -> Result<[f64; 3]> {
+        let seconds = |value: &Text| self.0.positive(value, |Duration(seconds)| seconds);
+        let working_time = seconds(&sheet.working_time)?;
+        let mixing_time = seconds(&sheet.mixing_time)?;
+        let walk_on = seconds(&sheet.walk_on)?;
+        let worked = sheet.working_time.get_ref();
+        if mixing_time > working_time {
+            let wanted = format!("no more than the working time of {worked}");
+            return Err(self.0.wrong(&sheet.mixing_time, wanted));
+        }
+        if walk_on < working_time {
+            let wanted = format!("no less than the working time of {worked}");
+            return Err(self.0.wrong(&sheet.walk_on, wanted));
+        }
+        Ok([working_time, mixing_time, walk_on])
     }
 
-    fn wrong(&self, value: &Spanned<String>, wanted: impl Into<String>) -> Error {
-        let found = format!("'{}'", value.get_ref());
-        Error::input(self.place(value.span()), found, wanted)
-    }
-
-    fn not_a_sheet(&self, error: &toml::de::Error) -> Error {
-        let place = match error.span() {
-            Some(span) => self.place(span),
-            None => Place::file(self.file),
+    /// `1 mm`, or `1 mm to 40 mm, then 0.5 mm`.
+    fn drying(&self, value: &Option<Text>) -> Result<Option<Drying>> {
+        let Some(value) = value else { return Ok(None) };
+        let depth = |text: &str| {
+            let depth = text.trim().parse::<Length>().ok()?.m();
+            (depth > 0.0).then_some(depth)
         };
-        let found = error.message().replace('\n', ", ");
-        Error::input(
-            place,
-            found,
-            "the keys of a compound sheet, as the README lists them",
-        )
+        let read = || match value.get_ref().split_once(" to ") {
+            None => Some(Drying {
+                per_day: depth(value.get_ref())?,
+                deeper: [f64::INFINITY; 2],
+            }),
+            Some((per_day, deeper)) => {
+                let (from, then) = deeper.split_once(", then ")?;
+                Some(Drying {
+                    per_day: depth(per_day)?,
+                    deeper: [depth(from)?, depth(then)?],
+                })
+            }
+        };
+        let wanted = "a depth a day, such as 1 mm, or 1 mm to 40 mm, then 0.5 mm";
+        read().map(Some).ok_or_else(|| self.0.wrong(value, wanted))
     }
 
-    fn place(&self, span: Range<usize>) -> Place {
-        Place::in_text(self.file, self.text, span.start)
+    fn price(&self, value: &Text) -> Result<Price> {
+        let price: std::result::Result<_, NotAQuantity> = value.get_ref().parse();
+        price.map_err(|error| self.0.wrong(value, error.wanted))
     }
 
     fn named(&self, warnings: Vec<Warning>) -> Vec<Warning> {
         warnings
             .into_iter()
-            .map(|Warning(text)| Warning(format!("{}: {text}", self.file)))
+            .map(|Warning(text)| Warning(format!("{}: {text}", self.0.file)))
             .collect()
     }
 }
@@ -322,6 +316,45 @@ price_per_bag = "28.50 EUR"
         assert_eq!(compound.warnings, []);
     }
 
+    /// 5 l of a second part at 1.1 kg/l weigh 5.5 kg: 30.5 kg with the powder, in 15 l.
+    #[test]
+    fn a_second_part_comes_in_bottles_and_has_its_own_weight() {
+        let bottles =
+            "liquid = \"part B\"\nliquid_unit = \"2.5 l\"\nliquid_density = \"1.1 kg/l\"\n";
+        let text = SHEET.replace("mixed_density = \"2.0 kg/l\"\n", "");
+        let text = text.replace("hardened_density = \"1.9 kg/l\"\n", bottles);
+        let compound = Compound::parse(&text, "sheet.toml").expect("a good sheet");
+        assert_eq!(
+            (compound.liquid.as_str(), compound.bottle),
+            ("part B", Some(0.0025))
+        );
+        assert!((compound.mixed_density - 30.5 / 0.015).abs() < 1e-9);
+        assert!(error(&text.replace("\"2.5 l\"", "\"0 l\"")).contains("more than zero"));
+    }
+
+    #[test]
+    fn drying_may_slow_down_where_it_is_deep() {
+        let days = |rule: &str, depth: f64| {
+            let text = SHEET.replace(
+                "drying_per_day = \"1 mm\"",
+                &format!("drying_per_day = \"{rule}\""),
+            );
+            let compound = Compound::parse(&text, "sheet.toml").expect(rule);
+            compound.drying_days(depth).expect("a rule")
+        };
+        let near = |found: f64, wanted: f64| assert!((found - wanted).abs() < 1e-9, "{found}");
+        near(days("2 mm", 0.05), 25.0);
+        near(days("1 mm to 40 mm, then 0.5 mm", 0.03), 30.0);
+        near(days("1 mm to 40 mm, then 0.5 mm", 0.05), 60.0);
+        for wrong in ["1", "0 mm", "1 mm to 40 mm", "1 mm to 40 mm, then 0 mm"] {
+            let text = SHEET.replace(
+                "drying_per_day = \"1 mm\"",
+                &format!("drying_per_day = \"{wrong}\""),
+            );
+            assert!(error(&text).contains("line 12"), "{wrong}");
+        }
+    }
+
     /// 6 m² at 2 mm and 2.4 m² at 5 mm are both 12 l (common practice, no source); 25 kg at 25/12 kg/m²/mm too.
     #[test]
     fn the_three_ways_to_state_a_yield_agree() {
@@ -367,6 +400,8 @@ price_per_bag = "28.50 EUR"
             ("\"2 mm\"", "\"-2 mm\""),
             ("\"25 kg\"", "\"0 kg\""),
             ("\"20 min\"", "\"0 min\""),
+            ("\"3 min\"", "\"21 min\""),
+            ("\"3 h\"", "\"19 min\""),
             ("\"28.50 EUR\"", "\"28.50\""),
             ("\"28.50 EUR\"", "\"28.5.0 EUR\""),
             ("\"15 l\"", "\"150 l\""),

@@ -156,8 +156,11 @@ mod tests {
             level_from_datum(&floor, 100.25),
             Target::Level { datum: 0.25 }
         );
-        let pins = crate::pour::pin_depths(&floor, &Target::Level { datum: 0.01 });
-        assert!((pins[2] + 0.01).abs() < 1e-15, "0.02 high, wanted 0.01");
+        let pins = crate::pour::pins::at_readings(&floor, &Target::Level { datum: 0.01 });
+        assert!(
+            (pins[2].depth + 0.01).abs() < 1e-15,
+            "0.02 high, wanted 0.01"
+        );
     }
 
     /// 3 m x 2 m about (1.5, 1): towards (1.5, -4) it falls along -y, and the highest spot over it takes the cover.

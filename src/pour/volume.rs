@@ -272,7 +272,7 @@ fn cut(area: f64, tip: f64, [q, r]: [f64; 2]) -> Sides {
 #[cfg(test)]
 pub(crate) mod tests {
     use super::*;
-    use crate::surface::{HeightField, Kind, Pin, PointsByFate};
+    use crate::surface::{HeightField, Kind, Pin, PointsByFate, Shared};
 
     /// A floor of readings on a grid: each cell four triangles about its centre, at the mean of its corners.
     pub(crate) fn grid(
@@ -283,7 +283,7 @@ pub(crate) mod tests {
         let mut field = HeightField::unmeasured([0.0; 2], [pitch; 2], [nx, ny]);
         for index in 0..nx * ny {
             let [x, y] = field.position(index);
-            field.z[index] = height(x, y);
+            (field.z[index], field.u[index]) = (height(x, y), 1e-3);
         }
         let corner = |ix: usize, iy: usize| {
             let [x, y] = field.position(iy * nx + ix);
@@ -298,6 +298,7 @@ pub(crate) mod tests {
         let pins = field.measured().map(|(index, position)| Pin {
             name: (index + 1).to_string(),
             position,
+            u: 1e-3,
         });
         Surface {
             kind: Kind::Grid,
@@ -306,6 +307,7 @@ pub(crate) mod tests {
             pins: pins.collect(),
             triangles,
             spacing: pitch,
+            shared: Shared::default(),
             outline: None,
             area: ((nx - 1) * (ny - 1)) as f64 * pitch * pitch,
             unmeasured: 0.0,

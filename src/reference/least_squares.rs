@@ -6,7 +6,7 @@
 //! condition number. The rows are taken in blocks and the triangles of the blocks stacked and decomposed once more:
 //! the triangle is that of the whole, and the memory is that of a block ("tall and skinny QR": Demmel, Grigori,
 //! Hoemmen and Langou, SIAM J. Sci. Comput. 34, A206, 2012; from memory).
-//! Not here: weights, and standard errors of the coefficients.
+//! Not here: weights, and how well the coefficients are known (see `doubt`).
 
 use nalgebra::DMatrix;
 use rayon::prelude::*;

@@ -7,9 +7,11 @@
 //! Not here: finding the floor in a scan, which needs a plane that furniture cannot pull (see `surface`).
 
 mod axes;
+mod doubt;
 mod least_squares;
 mod minimum_zone;
 
+pub use doubt::{SlopesU, least_squares_u, minimum_zone_u};
 pub use least_squares::{Fit, LeastSquares, fit, least_squares};
 pub use minimum_zone::{MinimumZone, minimum_zone};
 

@@ -2,7 +2,7 @@
 //!
 //! In: what was asked for, the compounds, the floor. Out: an [`Aim`]: the target, and what it adds, grinds and costs.
 
-use super::pour::{Fall, Finish, PourJob, Shape};
+use super::pour::{Downhill, Fall, Finish, PourJob, Shape};
 use super::{Job, nothing_measured};
 use crate::error::{Error, Result, Warning};
 use crate::findings::{Added, Findings, Grinding, PourPlan};
@@ -37,8 +37,13 @@ pub(super) fn fits(job: &Job, pouring: &PourJob, compounds: &[Compound]) -> Resu
         let found = format!("{option} with this --target");
         Err(Error::argument(option, found, wanted))
     };
+    let has_place = match pouring.shape {
+        Shape::Plane(Some(fall)) => matches!(fall.downhill, Downhill::Towards(_)),
+        Shape::Level => true,
+        Shape::Plane(None) | Shape::Least => false,
+    };
     match (pouring.shape, pouring.finish) {
-        (Shape::Least, Finish::Datum(_)) | (Shape::Plane(None), Finish::Datum(_)) => {
+        (_, Finish::Datum(_) | Finish::AsRead(_)) if !has_place => {
             return refused("--datum", heightless);
         }
         (Shape::Least, Finish::Cover(_)) => {
@@ -104,10 +109,17 @@ pub(super) fn aim(
     match pouring.shape {
         Shape::Least => least(job, pouring, compounds, finish, findings),
         Shape::Level => flat(pouring, finish, findings, [0.0; 2], None),
-        Shape::Plane(Some(Fall { rate, towards })) => {
+        Shape::Plane(Some(Fall {
+            rate,
+            downhill: Downhill::Along(way),
+        })) => flat(pouring, finish, findings, way.map(|by| -rate * by), None),
+        Shape::Plane(Some(Fall {
+            rate,
+            downhill: Downhill::Towards([x, y]),
+        })) => {
             let surface = &findings.surface;
             let [x0, y0, _] = surface.origin;
-            let towards = [towards[0] - x0, towards[1] - y0];
+            let towards = [x - x0, y - y0];
             let slope = target::slope_towards(surface, rate, towards).ok_or_else(|| {
                 let found = "the middle of the floor";
                 Error::argument("--towards", found, "a place to one side of the middle")
@@ -138,7 +150,7 @@ fn least(
     let target = fill(depth)?;
     let added = if depth > 0.0 {
         let poured = |target: Target| {
-            let pour = pour::pour(surface, target, compounds, pouring.waste, None)?;
+            let pour = pour::pour(surface, target, compounds, pouring.waste)?;
             Ok::<_, Error>((pour.volumes.fill, pour.bags()))
         };
         let (volume, bags) = poured(target.clone())?;
@@ -197,13 +209,16 @@ fn flat(
     });
     let curve = curve.transpose()?;
     let cheapest = curve.as_ref().and_then(|curve| curve.as_ref().ok()?.best());
-    let target = match (pouring.finish, towards) {
-        (Finish::Datum(datum), Some([x, y])) => {
-            target::plane_through([x, y, datum - surface.origin[2]], slope)
-        }
-        (Finish::Datum(datum), None) => target::level_from_datum(surface, datum),
-        (Finish::Cover(cover), _) => over_highest(cover)?,
-        (Finish::LeastDepth, _) => top.lowered(cheapest.map_or(0.0, |best| best.lowered)),
+    let at = |datum: f64| match towards {
+        Some([x, y]) => target::plane_through([x, y, datum - surface.origin[2]], slope),
+        None => target::level_from_datum(surface, datum),
+    };
+    let target = match pouring.finish {
+        Finish::Datum(datum) => at(datum),
+        Finish::AsRead(reading) if findings.staff => at(-reading),
+        Finish::AsRead(height) => at(height),
+        Finish::Cover(cover) => over_highest(cover)?,
+        Finish::LeastDepth => top.lowered(cheapest.map_or(0.0, |best| best.lowered)),
     };
     Ok(Aim {
         ground: grinding.zip(curve).map(|(rate, curve)| Grinding {

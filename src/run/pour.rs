@@ -4,16 +4,19 @@
 
 use super::aim::{self, Aim};
 use super::{Job, Progress, along, check, has_plan};
-use crate::error::{Error, Result};
+use crate::error::{Error, Result, Warning};
 use crate::findings::{Findings, Grinding, PourPlan};
 use crate::flatness::along::Along;
 use crate::flatness::{f_numbers, sample_lines, waviness};
 use crate::pour::after::{Planned, finished, planned};
 use crate::pour::cost::GrindRate;
-use crate::pour::{self, Compound, Target};
-use crate::surface::Outline;
-use crate::survey::Source;
+use crate::pour::{self, Compound, Doubt, Pin, Target, pins};
+use crate::surface::{Kind, Outline, Surface};
+use crate::survey::{Source, places};
 use crate::units::System;
+
+/// Where a scan is set out if nobody says where, m: a tape is read at whole metres.
+pub const USUAL_PITCH: f64 = 1.0;
 
 /// What is to be poured.
 #[derive(Debug, Clone)]
@@ -30,6 +33,22 @@ pub struct PourJob {
     pub least_depth: Option<f64>,
     /// `--grind`: high spots may come down, at this price.
     pub grind: Option<GrindRate>,
+    /// Where the depth is set out.
+    pub pins: Pins,
+}
+
+/// Where pins are wanted.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Pins {
+    /// At every reading.
+    Readings {
+        /// A scan has none: then on a grid of so many metres, if any.
+        of_scan: Option<f64>,
+    },
+    /// `--pins 1m`: on a grid of so many metres.
+    Grid(f64),
+    /// `--pins FILE.csv`: at the places in a file.
+    File(String),
 }
 
 /// The surface to finish to.
@@ -43,13 +62,22 @@ pub enum Shape {
     Least,
 }
 
-/// A fall to a place.
+/// A fall.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Fall {
     /// How steep, m per m.
     pub rate: f64,
-    /// Where to: x, y in the survey's coordinates, m.
-    pub towards: [f64; 2],
+    /// Where it goes down.
+    pub downhill: Downhill,
+}
+
+/// Where a fall goes down.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Downhill {
+    /// From the middle of the floor towards a place: x, y in the survey's coordinates, m.
+    Towards([f64; 2]),
+    /// In a direction on the plan, of length 1.
+    Along([f64; 2]),
 }
 
 /// The height to finish at, as asked for.
@@ -57,6 +85,8 @@ pub struct Fall {
 pub enum Finish {
     /// `--datum`: a height of the survey, m; of a fall at the place that it runs to.
     Datum(f64),
+    /// The same as the survey has heights, m: a staff reading where it was read off a staff.
+    AsRead(f64),
     /// `--cover`: over the highest spot, m.
     Cover(f64),
     /// The compound's least depth over the highest spot or, where the floor may be ground, the cheapest height.
@@ -71,7 +101,7 @@ pub enum Finish {
 pub fn pour(job: &Job, pouring: &PourJob, progress: &Progress) -> Result<PourPlan> {
     let compounds = compounds(pouring)?;
     aim::fits(job, pouring, &compounds)?;
-    let findings = check(job, progress)?;
+    let mut findings = check(job, progress)?;
     let surface = &findings.surface;
     has_plan(surface)?;
     let aim = aim::aim(job, pouring, &compounds, &findings)?;
@@ -82,17 +112,25 @@ pub fn pour(job: &Job, pouring: &PourJob, progress: &Progress) -> Result<PourPla
         ground,
         warnings,
     } = aim;
+    let doubt = doubt(surface, &target, pouring);
     let thin = ground.as_ref().map(|ground| ground.thin);
-    let pour = pour::pour(surface, target, &compounds, pouring.waste, thin)?;
+    let pour = pour::pour_taking_down(surface, target, &compounds, pouring.waste, thin)?;
+    let bags_95 = pour::bags_95(surface, &pour, &doubt, &compounds, pouring.waste);
+    let (pins, warning) = pins(surface, &pour.target, &pouring.pins)?;
     let grinding = ground.map(|ground| Grinding {
         cost: ground
             .rate
             .cost(pour.volumes.grind, pour.volumes.ground_area),
         ..ground
     });
+    let planned = after(job, &findings, &pour.target, grinding.is_some());
+    findings.warnings.extend(warning);
     let mut plan = PourPlan {
         depths: depths(&pour.target, &findings),
-        planned: after(job, &findings, &pour.target, grinding.is_some()),
+        planned,
+        doubt,
+        bags_95,
+        pins,
         compounds,
         pour,
         towards,
@@ -160,4 +198,34 @@ fn after(job: &Job, findings: &Findings, target: &Target, ground: bool) -> Vec<P
     let waviness = along(&lines, |lines| waviness::measure(lines, job.units));
     let numbers = Along::of(&f_numbers, &waviness, lines.as_deref().unwrap_or_default());
     planned(&job.classes, &finished, &numbers)
+}
+
+/// How well the fill is known. A finish parallel to the floor's own best plane tilts as the survey does.
+fn doubt(surface: &Surface, target: &Target, pouring: &PourJob) -> Doubt {
+    let on_highest = match pouring.finish {
+        Finish::Datum(_) | Finish::AsRead(_) => false,
+        Finish::Cover(_) | Finish::LeastDepth => pouring.shape != Shape::Least,
+    };
+    if pouring.shape == Shape::Plane(None) && surface.shared.tilt > 0.0 {
+        let mut untilted = surface.clone();
+        untilted.shared.tilt = 0.0;
+        return pour::doubt(&untilted, target, on_highest);
+    }
+    pour::doubt(surface, target, on_highest)
+}
+
+/// The pins, and a warning of those that could not be set.
+fn pins(surface: &Surface, target: &Target, wanted: &Pins) -> Result<(Vec<Pin>, Option<Warning>)> {
+    let scan = surface.kind == Kind::Cells;
+    match wanted {
+        Pins::Readings {
+            of_scan: Some(pitch),
+        } if scan => Ok((pins::on_grid(surface, target, *pitch)?, None)),
+        Pins::Readings { .. } => Ok((pins::at_readings(surface, target), None)),
+        Pins::Grid(pitch) => Ok((pins::on_grid(surface, target, *pitch)?, None)),
+        Pins::File(file) => {
+            let places = places::read(&Source::new(file)?, pins::MOST)?;
+            pins::at_places(surface, target, &places)
+        }
+    }
 }

@@ -3,7 +3,7 @@
 //! In: lines of one pitch. Out: a [`Surface`] of kind `Lines`: a row of nodes a line, x the distance from its first
 //! reading. It has no area and no planes: how the lines lie to each other is not known.
 
-use super::{HeightField, Kind, PointsByFate, Surface};
+use super::{HeightField, Kind, PointsByFate, Shared, Surface};
 use crate::error::{Error, Result};
 use crate::survey::ProfileLine;
 use crate::units::System;
@@ -56,6 +56,7 @@ pub fn from_lines(lines: &[ProfileLine], u: f64) -> Result<Surface> {
             .collect(),
         pins: Vec::new(),
         spacing: pitch,
+        shared: Shared::default(),
         outline: None,
         area: 0.0,
         unmeasured: 0.0,

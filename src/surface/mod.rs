@@ -18,6 +18,7 @@ pub mod lines;
 mod marks;
 pub mod outline;
 pub mod readings;
+mod resample;
 pub mod sample;
 pub mod scan;
 mod sheets;
@@ -27,6 +28,7 @@ mod triangulation;
 
 pub use outline::Outline;
 pub use readings::from_readings;
+pub use resample::{height_at, resample};
 
 /// Heights on a lattice of nodes, rows of constant y. A node that was not measured is NaN.
 #[derive(Debug, Clone, PartialEq)]
@@ -167,6 +169,18 @@ pub struct Pin {
     pub name: String,
     /// Local x, y, z, m.
     pub position: [f64; 3],
+    /// Standard uncertainty of its height, m.
+    pub u: f64,
+}
+
+/// Doubt that heights have in common. It cancels between neighbours, and adds up over a distance or an area.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct Shared {
+    /// Standard uncertainty of the tilt of the plane that heights were measured from, along x and along y each, m per m.
+    pub tilt: f64,
+    /// The part of every height's own uncertainty that taking more points does not lessen, m: what `--u` says of a scan. How
+    /// it is spread over the floor is not known. 0 for readings, which are taken as independent of one another.
+    pub common: f64,
 }
 
 /// Points of a scan by what became of them.
@@ -211,6 +225,8 @@ pub struct Surface {
     pub pins: Vec<Pin>,
     /// Usual distance between neighbouring readings, or the cell size, m. What "coarser than L/8" is judged by.
     pub spacing: f64,
+    /// Doubt that its heights have in common.
+    pub shared: Shared,
     /// The room, in local coordinates, if the user gave it.
     pub outline: Option<Outline>,
     /// Plan area of the measured floor, m²; nothing of lines.
@@ -226,6 +242,28 @@ pub struct Surface {
 }
 
 impl Surface {
+    /// A room of which no height was measured: what the edges of a straightedge book are drawn on. `outline` is in the
+    /// survey's coordinates.
+    pub fn without_heights(origin: [f64; 2], outline: Option<&Outline>) -> Self {
+        let origin = [origin[0], origin[1], 0.0];
+        Self {
+            kind: Kind::Triangulated,
+            origin,
+            field: HeightField::unmeasured([0.0; 2], [1.0; 2], [0, 0]),
+            triangles: Vec::new(),
+            rows: Vec::new(),
+            pins: Vec::new(),
+            spacing: 0.0,
+            outline: outline.map(|outline| outline.shifted(origin)),
+            area: 0.0,
+            unmeasured: 0.0,
+            points: PointsByFate::default(),
+            shared: Shared::default(),
+            noise: None,
+            warnings: Vec::new(),
+        }
+    }
+
     /// Everything that was measured: the readings, or the cells of a scan. Local x, y, z, m.
     pub fn heights(&self) -> Vec<[f64; 3]> {
         match self.kind {
@@ -236,6 +274,36 @@ impl Surface {
                 .map(|(_, position)| position)
                 .collect(),
         }
+    }
+
+    /// Standard uncertainty of each of [`Surface::heights`], m, but for their common tilt.
+    pub fn uncertainties(&self) -> Vec<f64> {
+        match self.kind {
+            Kind::Grid | Kind::Triangulated => self.pins.iter().map(|pin| pin.u).collect(),
+            Kind::Cells | Kind::Lines => {
+                let nodes = self.field.measured();
+                nodes.map(|(node, _)| self.field.u[node]).collect()
+            }
+        }
+    }
+
+    /// Standard uncertainty of the difference in height of two places with the standard uncertainties `u`, m: the tilt
+    /// of the plane that they were measured from adds up over their distance.
+    pub fn difference_u(&self, u: [f64; 2], [a, b]: [[f64; 2]; 2]) -> f64 {
+        let distance = (b[0] - a[0]).hypot(b[1] - a[1]);
+        u[0].hypot(u[1]).hypot(self.shared.tilt * distance)
+    }
+
+    /// Standard uncertainty of the range of `level`, m.
+    pub fn range_u(&self, level: &Level) -> f64 {
+        let heights = self.heights();
+        let u = self.uncertainties();
+        let of = |wanted: [f64; 3]| {
+            let at = heights.iter().position(|height| *height == wanted);
+            at.and_then(|at| u.get(at)).copied().unwrap_or(0.0)
+        };
+        let [high, low] = [level.highest, level.lowest];
+        self.difference_u([of(high), of(low)], [high, low].map(|[x, y, _]| [x, y]))
     }
 
     /// On a surface of kind `Lines`: the name of the line at a local position, and the station there, m.

@@ -8,8 +8,8 @@
 
 use super::marks::{Mark, marks, name, plural, spread_out};
 use super::{
-    HeightField, Kind, Outline, Pin, PointsByFate, Surface, Triangle, clip, grid, plan_area,
-    triangulation,
+    HeightField, Kind, Outline, Pin, PointsByFate, Shared, Surface, Triangle, clip, grid,
+    plan_area, triangulation,
 };
 use crate::error::{Error, Result, Warning};
 use crate::survey::Reading;
@@ -74,6 +74,7 @@ pub fn from_readings(readings: &[Reading], u: f64, outline: Option<&Outline>) ->
         rows: Vec::new(),
         pins: pins(readings, &marks, &fates),
         spacing: floor.spacing,
+        shared: Shared::default(),
         outline,
         area,
         unmeasured,
@@ -201,6 +202,7 @@ fn pins(readings: &[Reading], marks: &[Mark], fates: &[Fate]) -> Vec<Pin> {
         .map(|mark| Pin {
             name: name(&readings[mark.first], mark.first + 1),
             position: [mark.x, mark.y, mark.z],
+            u: mark.u,
         })
         .collect()
 }

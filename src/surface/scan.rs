@@ -17,7 +17,7 @@ use super::sample::{Sample, grid, median, scatter};
 use super::sheets::{Sheet, sheets};
 use super::storeys;
 use super::stream::{Open, Progress, stream};
-use super::{Kind, Outline, Surface};
+use super::{Kind, Outline, Shared, Surface};
 use crate::error::{Error, Result, Warning};
 use crate::survey::{Batch, Up};
 
@@ -98,7 +98,12 @@ pub fn from_scan(
     let mut measured = cells.measure(least, settings.u);
     measured.points.left_out += end.left_out;
     measured.points.left_out.invalid += far_away;
-    surface(measured, lattice.cell, outline.zip(room), warnings)
+    let surface = surface(measured, lattice.cell, outline.zip(room), warnings)?;
+    let shared = Shared {
+        common: settings.u,
+        ..surface.shared
+    };
+    Ok(Surface { shared, ..surface })
 }
 
 /// First pass.
@@ -298,6 +303,7 @@ fn surface(
         rows: Vec::new(),
         pins: Vec::new(),
         spacing: cell,
+        shared: Shared::default(),
         outline: room.map(|(outline, _)| local(outline)),
         area,
         unmeasured,

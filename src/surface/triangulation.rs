@@ -155,7 +155,7 @@ fn lattice(triangles: &[Triangle], usual: f64) -> HeightField {
 }
 
 /// Writes the heights of `triangle` to the nodes of `field` on it. `u` are its corners' uncertainties.
-fn sample(field: &mut HeightField, triangle: &Triangle, u: [f64; 3]) {
+pub(super) fn sample(field: &mut HeightField, triangle: &Triangle, u: [f64; 3]) {
     let twice = 2.0 * plan_area(triangle);
     let [a, b, c] = triangle;
     let reach = |axis: usize, start: f64, step: f64, count: usize| {

@@ -10,8 +10,8 @@ use rayon::prelude::*;
 use super::delimited::shown;
 use super::setups::{self, Network};
 use super::{
-    Batch, Content, Format, LeftOut, Options, PointReader, ProfileLine, ProfileLines, Reading,
-    Readings, Reduction, Source, level_book, list, recognise,
+    Batch, Content, Format, LaidEdge, LaidEdges, LeftOut, Options, PointReader, ProfileLine,
+    ProfileLines, Reading, Readings, Reduction, Source, level_book, list, recognise,
 };
 use crate::error::{Error, Result, Warning};
 
@@ -79,6 +79,8 @@ pub enum Measured {
         /// Whether they were read off a staff.
         staff: bool,
     },
+    /// A straightedge book, held whole: the edges of all files, in their order.
+    Edges(Vec<LaidEdge>),
     /// Scanned points, to be streamed by [`Survey::open_points`].
     Scan,
 }
@@ -89,6 +91,10 @@ impl Measured {
         let together = |found: &str, wanted: &str| Err(Error::argument("SURVEY", found, wanted));
         match (self, more) {
             (Self::Scan, Self::Scan) => Ok(Self::Scan),
+            (Self::Edges(mut edges), Self::Edges(more)) => {
+                edges.extend(more);
+                Ok(Self::Edges(edges))
+            }
             (
                 Self::Readings {
                     mut readings,
@@ -125,6 +131,13 @@ impl Measured {
                 "readings and scanned points together",
                 "files of one kind: a scan's heights and readings have no common zero",
             ),
+            (Self::Edges(_), Self::Readings { .. } | Self::Lines { .. } | Self::Scan)
+            | (Self::Readings { .. } | Self::Lines { .. } | Self::Scan, Self::Edges(_)) => {
+                together(
+                    "a straightedge book and another survey together",
+                    "files of one kind: a straightedge book holds gaps and no heights",
+                )
+            }
             (Self::Readings { .. }, Self::Lines { .. })
             | (Self::Lines { .. }, Self::Readings { .. }) => together(
                 "profile lines and other readings together",
@@ -137,7 +150,7 @@ impl Measured {
     fn on_one_horizon(self) -> Result<(Self, Option<Network>)> {
         let (readings, staff) = match self {
             Self::Readings { readings, staff } => (readings, staff),
-            Self::Lines { .. } | Self::Scan => return Ok((self, None)),
+            Self::Lines { .. } | Self::Edges(_) | Self::Scan => return Ok((self, None)),
         };
         let (readings, network) = match setups::adjust(&readings)? {
             Some((points, network)) => (points, Some(network)),
@@ -200,6 +213,14 @@ impl Survey {
                     let points = lines.iter().map(|line| line.heights.len()).sum();
                     (Measured::Lines { lines, staff }, points)
                 }
+                Content::Edges(LaidEdges {
+                    edges,
+                    warnings: mut noticed,
+                }) => {
+                    warnings.append(&mut noticed);
+                    let points = edges.len();
+                    (Measured::Edges(edges), points)
+                }
             };
             file.tally
                 .lock()
@@ -228,7 +249,7 @@ impl Survey {
     pub fn staff(&self) -> bool {
         match self.measured {
             Measured::Readings { staff, .. } | Measured::Lines { staff, .. } => staff,
-            Measured::Scan => false,
+            Measured::Edges(_) | Measured::Scan => false,
         }
     }
 
@@ -236,7 +257,7 @@ impl Survey {
     pub fn on_plan(&self) -> bool {
         match &self.measured {
             Measured::Lines { lines, .. } => lines.iter().all(|line| line.places.is_some()),
-            Measured::Readings { .. } | Measured::Scan => true,
+            Measured::Readings { .. } | Measured::Edges(_) | Measured::Scan => true,
         }
     }
 
@@ -258,8 +279,8 @@ impl Survey {
         Ok(readers)
     }
 
-    /// Least and greatest x, y and z of everything measured; None of nothing, and of lines without a place on the plan. For
-    /// a scan, of what was last streamed.
+    /// Least and greatest x, y and z of everything measured; None of nothing, of lines without a place on the plan,
+    /// and of a straightedge book, which has no z. For a scan, of what was last streamed.
     pub fn extent(&self) -> Option<Extent> {
         let mut extent = None;
         match &self.measured {
@@ -279,6 +300,7 @@ impl Survey {
                     );
                 }
             }
+            Measured::Edges(_) => {}
             Measured::Scan => {
                 for of_file in self.files.iter().filter_map(|file| file.tally().extent) {
                     widen(&mut extent, of_file);

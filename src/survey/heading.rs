@@ -64,6 +64,12 @@ impl Heading {
         self.unit.is_some()
     }
 
+    /// Whether it is in degrees, or says no unit at all.
+    pub fn in_degrees(&self) -> bool {
+        let unit = self.unit.as_deref();
+        unit.is_none_or(|unit| ["deg", "°", "degrees"].contains(&unit))
+    }
+
     /// Whether its name is one of `names`.
     pub fn is(&self, names: &[&str]) -> bool {
         names.contains(&self.name.as_str())

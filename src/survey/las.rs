@@ -387,7 +387,7 @@ mod tests {
         let source = Source::new(file.path().to_str().unwrap())?;
         match open(&source, &Options::default())? {
             Content::Points(reader) => Ok(reader),
-            Content::Readings(_) | Content::Lines(_) => panic!("points"),
+            Content::Readings(_) | Content::Lines(_) | Content::Edges(_) => panic!("points"),
         }
     }
 

@@ -469,7 +469,9 @@ mod tests {
         assert_eq!(format.name, "list");
         match (format.open)(&source, &options).expect("readings") {
             Content::Readings(read) => assert_eq!(read.readings.len(), 1),
-            Content::Lines(_) | Content::Points(_) => panic!("a list holds readings"),
+            Content::Lines(_) | Content::Edges(_) | Content::Points(_) => {
+                panic!("a list holds readings")
+            }
         }
     }
 }

@@ -12,6 +12,7 @@ mod cloud;
 mod contain;
 mod delimited;
 mod e57;
+mod edge_book;
 mod files;
 mod grid;
 mod heading;
@@ -24,6 +25,7 @@ mod list;
 mod lzf;
 mod pcd;
 mod pcd_header;
+pub mod places;
 mod ply;
 mod ply_header;
 mod profile;
@@ -36,6 +38,7 @@ mod source;
 pub mod two_peg;
 mod xyz;
 
+pub use edge_book::{LaidEdge, LaidEdges};
 pub use files::{Input, Measured, Survey};
 pub use profile::{ProfileLine, ProfileLines};
 pub use reduction::{Closing, ReducedRow, Reduction, Sights};
@@ -171,6 +174,8 @@ pub enum Content {
     Readings(Readings),
     /// Profile lines, held whole.
     Lines(ProfileLines),
+    /// A straightedge book, held whole.
+    Edges(LaidEdges),
     /// Scanned points, streamed.
     Points(Box<dyn PointReader>),
 }
@@ -255,6 +260,7 @@ pub const FORMATS: &[Format] = &[
     ptx::PTX,
     pts::PTS,
     level_book::BOOK,
+    edge_book::EDGE_BOOK,
     profile::PROFILE,
     list::LIST,
     grid::GRID,

@@ -26,12 +26,10 @@ use serde::Deserialize;
 use toml::Spanned;
 
 use super::{Allowed, Class, Part, Requirement, Rule, Seen, classes};
-use crate::error::{Error, Place, Result};
+use crate::error::{Error, Result};
 use crate::survey::Source;
 use crate::units::Length;
-
-/// No file of classes is longer than this.
-const LONGEST: u64 = 1 << 20;
+use crate::written::{self, Text, Written};
 
 /// Distances of a tabled limit: more would only cost time.
 const MOST_DISTANCES: usize = 100;
@@ -60,13 +58,13 @@ pub const MEASURES: [(&str, &str); 14] = [
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 struct File {
-    class: Vec<Written>,
+    class: Vec<OwnClass>,
 }
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
-struct Written {
-    name: Spanned<String>,
+struct OwnClass {
+    name: Text,
     #[serde(rename = "for")]
     title: Option<String>,
     standard: Option<String>,
@@ -77,14 +75,14 @@ struct Written {
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 struct Demand {
-    measure: Spanned<String>,
-    length: Option<Spanned<String>>,
-    limit: Option<Spanned<String>>,
-    limits: Option<Vec<Spanned<String>>>,
+    measure: Text,
+    length: Option<Text>,
+    limit: Option<Text>,
+    limits: Option<Vec<Text>>,
     whole_mm: Option<Spanned<bool>>,
-    from: Option<Spanned<String>>,
-    to: Option<Spanned<String>>,
-    datum: Option<Spanned<String>>,
+    from: Option<Text>,
+    to: Option<Text>,
+    datum: Option<Text>,
     least: Option<Spanned<f64>>,
 }
 
@@ -94,7 +92,7 @@ struct Demand {
 /// [`Error::Read`]; [`Error::Input`] as [`parse`].
 pub fn read(source: &Source) -> Result<Vec<Class>> {
     let wanted = "classes in TOML, such as [[class]], name = \"hall\"";
-    parse(&source.text(LONGEST, wanted)?, source.name())
+    parse(&written::text(source, wanted)?, source.name())
 }
 
 /// Reads classes from `text`; `file` is its name in errors and as their source.
@@ -103,51 +101,47 @@ pub fn read(source: &Source) -> Result<Vec<Class>> {
 /// [`Error::Input`] with line and column: no TOML, a key unknown, missing or out of place, a value that is not the
 /// quantity it should be, a name that is taken.
 pub fn parse(text: &str, file: &str) -> Result<Vec<Class>> {
-    let reader = Reader { text, file };
-    let written: File = toml::from_str(text).map_err(|error| {
-        let at = error.span().map_or(0, |span| span.start);
-        let wanted = "classes with the keys that the README lists";
-        Error::input(
-            reader.place(at),
-            error.message().replace('\n', ", "),
-            wanted,
-        )
-    })?;
+    let reader = Reader(Written { text, file });
+    let written: File = reader
+        .0
+        .parse("classes with the keys that the README lists")?;
     let mut own: Vec<Class> = Vec::new();
     for class in written.class {
         let taken = |other: &Class| other.name.eq_ignore_ascii_case(class.name.get_ref());
         if class.name.get_ref().trim().is_empty() || class.name.get_ref().contains('@') {
-            return Err(reader.wrong(&class.name, "a name without @"));
+            return Err(reader.0.wrong(&class.name, "a name without @"));
         }
         if own.iter().any(taken) || classes().any(|other| taken(&other)) {
-            return Err(reader.wrong(&class.name, "a name that no other class has"));
+            return Err(reader
+                .0
+                .wrong(&class.name, "a name that no other class has"));
         }
         if class.requirement.is_empty() {
-            return Err(reader.wrong(&class.name, "a [[class.requirement]] under the class"));
+            return Err(reader
+                .0
+                .wrong(&class.name, "a [[class.requirement]] under the class"));
         }
         own.push(reader.class(class)?);
     }
     Ok(own)
 }
 
-struct Reader<'a> {
-    text: &'a str,
-    file: &'a str,
-}
+/// Turns what is written into classes.
+struct Reader<'a>(Written<'a>);
 
 impl Reader<'_> {
-    fn class(&self, written: Written) -> Result<Class> {
+    fn class(&self, written: OwnClass) -> Result<Class> {
         let requirement = |demand| {
             Ok(Requirement {
                 rule: self.rule(demand)?,
-                source: Cow::Owned(self.file.to_owned()),
+                source: Cow::Owned(self.0.file.to_owned()),
                 seen: Seen::Own,
             })
         };
         Ok(Class {
             name: written.name.into_inner(),
             title: written.title.unwrap_or_else(|| "your own class".to_owned()),
-            standard: written.standard.unwrap_or_else(|| self.file.to_owned()),
+            standard: written.standard.unwrap_or_else(|| self.0.file.to_owned()),
             requirements: written
                 .requirement
                 .into_iter()
@@ -202,7 +196,9 @@ impl Reader<'_> {
             },
             _ => {
                 let names: Vec<_> = MEASURES.iter().map(|(name, _)| *name).collect();
-                return Err(self.wrong(&measure, format!("one of {}", names.join(", "))));
+                return Err(self
+                    .0
+                    .wrong(&measure, format!("one of {}", names.join(", "))));
             }
         };
         self.nothing_left(&demand)?;
@@ -226,7 +222,7 @@ impl Reader<'_> {
                 to: far,
                 allowed,
             }),
-            _ => Err(self.wrong(
+            _ => Err(self.0.wrong(
                 &to,
                 "a longer distance than `from`, which is not below zero",
             )),
@@ -248,7 +244,7 @@ impl Reader<'_> {
         match *least.get_ref() {
             value if value.is_finite() && value > 0.0 => Ok(value),
             value => Err(Error::input(
-                self.place(least.span().start),
+                self.0.place(&least.span()),
                 format!("'{value}'"),
                 "a number above zero",
             )),
@@ -259,35 +255,27 @@ impl Reader<'_> {
         let length = self.there(&demand.measure, demand.length.take(), "length")?;
         let metres = self.length(&length)?;
         if metres <= 0.0 {
-            return Err(self.wrong(&length, "more than zero"));
+            return Err(self.0.wrong(&length, "more than zero"));
         }
         let limit = self.limit(&demand.measure, demand.limit.take())?;
         Ok((metres, limit))
     }
 
-    fn limit(&self, measure: &Spanned<String>, limit: Option<Spanned<String>>) -> Result<f64> {
+    fn limit(&self, measure: &Text, limit: Option<Text>) -> Result<f64> {
         let limit = self.there(measure, limit, "limit")?;
         match self.length(&limit)? {
             metres if metres > 0.0 && metres < WIDEST => Ok(metres),
-            _ => Err(self.wrong(&limit, "a limit above zero and below a metre")),
+            _ => Err(self.0.wrong(&limit, "a limit above zero and below a metre")),
         }
     }
 
     /// Limits such as `4 mm at 1 m`, both rising.
-    fn limits(
-        &self,
-        measure: &Spanned<String>,
-        limits: Option<Vec<Spanned<String>>>,
-    ) -> Result<Vec<(f64, f64)>> {
+    fn limits(&self, measure: &Text, limits: Option<Vec<Text>>) -> Result<Vec<(f64, f64)>> {
         let limits = self.there(measure, limits, "limits")?;
         if limits.is_empty() || limits.len() > MOST_DISTANCES {
             let found = format!("{} limits", limits.len());
             let wanted = format!("1 to {MOST_DISTANCES}");
-            return Err(Error::input(
-                self.place(measure.span().start),
-                found,
-                wanted,
-            ));
+            return Err(Error::input(self.0.place(&measure.span()), found, wanted));
         }
         let mut table: Vec<(f64, f64)> = Vec::new();
         for pair in &limits {
@@ -299,78 +287,63 @@ impl Reader<'_> {
                     let metres = |text: &str| text.parse::<Length>().map(Length::m).ok();
                     Some((metres(distance)?, metres(limit)?))
                 });
-            let (distance, limit) = read.ok_or_else(|| self.wrong(pair, wanted))?;
+            let (distance, limit) = read.ok_or_else(|| self.0.wrong(pair, wanted))?;
             let rising = table
                 .last()
                 .is_none_or(|&(before, least)| distance > before && limit >= least);
             if !(rising && distance > 0.0 && limit > 0.0 && limit < WIDEST) {
                 let wanted =
                     "distances that rise, and limits above zero, below a metre, that do not fall";
-                return Err(self.wrong(pair, wanted));
+                return Err(self.0.wrong(pair, wanted));
             }
             table.push((distance, limit));
         }
         Ok(table)
     }
 
-    fn length(&self, value: &Spanned<String>) -> Result<f64> {
-        let length: std::result::Result<Length, _> = value.get_ref().parse();
-        length
-            .map(Length::m)
-            .map_err(|error| self.wrong(value, error.wanted))
+    fn length(&self, value: &Text) -> Result<f64> {
+        self.0.quantity(value, Length::m)
     }
 
-    fn optional(&self, value: Option<Spanned<String>>) -> Result<Option<f64>> {
+    fn optional(&self, value: Option<Text>) -> Result<Option<f64>> {
         value.map(|value| self.length(&value)).transpose()
     }
 
-    fn there<T>(&self, measure: &Spanned<String>, value: Option<T>, key: &str) -> Result<T> {
+    fn there<T>(&self, measure: &Text, value: Option<T>, key: &str) -> Result<T> {
         value.ok_or_else(|| {
             let found = format!("no `{key}`");
-            Error::input(self.place(measure.span().start), found, self.keys(measure))
+            Error::input(self.0.place(&measure.span()), found, self.keys(measure))
         })
     }
 
     /// What a way of measuring takes.
-    fn keys(&self, measure: &Spanned<String>) -> String {
+    fn keys(&self, measure: &Text) -> String {
         let takes = MEASURES.iter().find(|(name, _)| name == measure.get_ref());
         let takes = takes.map_or("other keys", |(_, keys)| keys);
         format!("with {}: {takes}", measure.get_ref())
     }
 
     fn nothing_left(&self, demand: &Demand) -> Result<()> {
-        let start = |value: &Option<Spanned<String>>| value.as_ref().map(|one| one.span().start);
+        let start = |value: &Option<Text>| value.as_ref().map(Spanned::span);
         let limits = demand.limits.as_ref().and_then(|all| all.first());
         let left = [
             ("length", start(&demand.length)),
             ("limit", start(&demand.limit)),
-            ("limits", limits.map(|one| one.span().start)),
-            (
-                "whole_mm",
-                demand.whole_mm.as_ref().map(|one| one.span().start),
-            ),
+            ("limits", limits.map(Spanned::span)),
+            ("whole_mm", demand.whole_mm.as_ref().map(Spanned::span)),
             ("from", start(&demand.from)),
             ("to", start(&demand.to)),
             ("datum", start(&demand.datum)),
-            ("least", demand.least.as_ref().map(|one| one.span().start)),
+            ("least", demand.least.as_ref().map(Spanned::span)),
         ];
         match left.into_iter().find_map(|(key, at)| Some((key, at?))) {
             Some((key, at)) => Err(Error::input(
-                self.place(at),
+                self.0.place(&at),
                 format!("`{key}`"),
                 self.keys(&demand.measure),
             )),
             None => Ok(()),
         }
-    }
-
-    fn wrong(&self, value: &Spanned<String>, wanted: impl Into<String>) -> Error {
-        let found = format!("'{}'", value.get_ref());
-        Error::input(self.place(value.span().start), found, wanted)
-    }
-
-    fn place(&self, at: usize) -> Place {
-        Place::in_text(self.file, self.text, at)
     }
 }
 

@@ -3,10 +3,10 @@
 use lowspot::flatness::along::Along;
 use lowspot::flatness::differences::{Order, percentile};
 use lowspot::flatness::levels;
-use lowspot::flatness::measure::{Place, measure};
+use lowspot::flatness::measure::{Doubt, Measurement, Place, measure};
 use lowspot::flatness::straightedge::DIRECTIONS;
 use lowspot::flatness::supports::{Between, OFF_LENGTH, worst};
-use lowspot::surface::{HeightField, Kind, Level, PointsByFate, Surface};
+use lowspot::surface::{HeightField, Kind, Level, PointsByFate, Shared, Surface};
 use lowspot::tolerance::rule::tabled;
 use lowspot::tolerance::{Allowed, Rule, din18202};
 use proptest::prelude::*;
@@ -79,6 +79,7 @@ fn surface(field: &HeightField) -> Surface {
         triangles: Vec::new(),
         rows: Vec::new(),
         pins: Vec::new(),
+        shared: Shared::default(),
         outline: None,
         area: 1.0,
         unmeasured: 0.0,
@@ -250,4 +251,112 @@ proptest! {
         // Two cells apart in reach, or a step across one cell would show only by half.
         prop_assert_eq!(measured[0].needed.is_some(), wanted.is_none() || 2.0 * field.spacing() > within);
     }
+}
+
+/// A floor of 13 x 9 places 0.5 m apart, each known to 0.5 mm.
+fn known(height: impl Fn(f64, f64) -> f64) -> HeightField {
+    let mut field = HeightField::unmeasured([0.0, 0.0], [0.5, 0.5], [13, 9]);
+    for node in 0..field.z.len() {
+        let [x, y] = field.position(node);
+        (field.z[node], field.u[node]) = (height(x, y), 5e-4);
+    }
+    field
+}
+
+fn with_tilt(field: &HeightField, tilt: f64) -> Surface {
+    let mut surface = surface(field);
+    surface.shared.tilt = tilt;
+    surface
+}
+
+/// Standard uncertainties of what was measured.
+fn us(measured: &[Measurement]) -> Vec<f64> {
+    let u = |one: &Measurement| one.found.and_then(|found| found.u());
+    measured.iter().filter_map(u).collect()
+}
+
+/// What rests on a chord is the same to the bit whatever the tilt of the laser; the gap itself stays when the floor is
+/// tilted.
+#[test]
+fn a_tilt_counts_in_no_gap() {
+    let field = known(|x, y| 0.004 * (1.7 * x).sin() * (1.3 * y).cos());
+    let rules = [
+        Rule::Straightedge {
+            length: 2.0,
+            limit: 0.003,
+        },
+        Rule::by_distance(&[(0.1, 0.002), (1.0, 0.004), (4.0, 0.010)]),
+        Rule::EndShims {
+            length: 2.0,
+            limit: 0.003,
+        },
+        Rule::GridMethod {
+            pitch: 1.0,
+            limit: 0.003,
+        },
+        Rule::SecondDifferences {
+            apart: 0.5,
+            limit: 0.002,
+        },
+    ];
+    let mut tilted = field.clone();
+    for node in 0..tilted.z.len() {
+        let [x, y] = tilted.position(node);
+        tilted.z[node] += 0.003 * x - 0.005 * y;
+    }
+    for rule in rules {
+        let of = |surface: &Surface| measure(&rule, &[], &unmeasured(), surface);
+        let level = of(&with_tilt(&field, 0.0));
+        assert_eq!(level, of(&with_tilt(&field, 1e-3)), "{rule:?}");
+        for (one, other) in level.iter().zip(of(&with_tilt(&tilted, 1e-3))) {
+            let value = |one: &Measurement| one.found.map(|found| found.value);
+            assert!(near(value(one), value(&other)), "{rule:?}");
+        }
+    }
+}
+
+/// A step of 6 mm to the right of the middle; from end to end 6 m along and 4 m up. The tilt turns heights about the middle.
+#[test]
+fn a_tilt_counts_in_levels_bands_and_steps() {
+    let field = known(|x, _| if x > 3.1 { 0.006 } else { 0.0 });
+    let tilted = with_tilt(&field, 3e-4);
+    let of = |rule: &Rule| measure(rule, &[], &unmeasured(), &tilted);
+    let near = |found: &[f64], wanted: &[f64]| {
+        assert_eq!(found.len(), wanted.len(), "{found:?}");
+        for (found, wanted) in found.iter().zip(wanted) {
+            assert!((found / wanted - 1.0).abs() < 1e-9, "{found} {wanted}");
+        }
+    };
+    let level = Rule::Level {
+        from: 0.0,
+        to: f64::INFINITY,
+        allowed: Allowed::Fixed(0.02),
+    };
+    let over = |distance: f64| (2.0 * 25e-8_f64 + (3e-4 * distance).powi(2)).sqrt();
+    // The nearest pair with the largest difference, and the farthest one in line, from (0, 0) to (6, 4) or nearly: 12 and 8
+    // steps are 3 : 2.
+    near(&us(&of(&level)), &[over(0.5), over(6_f64.hypot(4.0))]);
+    // 13 columns: 7 at 0, 6 at 6 mm, so those are the farthest from the mean; first at (3.5, 0), in the corners the doubt
+    // is largest.
+    let band = Rule::Band {
+        datum: None,
+        limit: 0.01,
+    };
+    let off = |x: f64, y: f64| (25e-8_f64 + (3e-4_f64 * x.hypot(y)).powi(2)).sqrt();
+    near(&us(&of(&band)), &[off(0.5, 2.0), off(3.0, 2.0)]);
+    let step = Rule::Step {
+        within: 0.5,
+        limit: 0.002,
+    };
+    near(&us(&of(&step)), &[over(0.5)]);
+    // Outside only if it is over the limit by more than the tilt in either direction reaches.
+    let found = of(&band)[1].found.expect("measured");
+    let Doubt::Heights { tilt, u, reach, .. } = found.doubt else {
+        panic!("{found:?}");
+    };
+    let wanted = found.value
+        - reach
+            .max(1.645 * u)
+            .hypot((-2.0 * 0.05_f64.ln()).sqrt() * tilt);
+    assert!((found.bounds()[0] - wanted).abs() < 1e-7);
 }

@@ -1,7 +1,7 @@
 //! Fill, grind and bags on random floors of readings.
 
 use lowspot::pour::{Compound, Target, Volumes, layers, order, volume};
-use lowspot::surface::{HeightField, Kind, PointsByFate, Surface, Triangle};
+use lowspot::surface::{HeightField, Kind, PointsByFate, Shared, Surface, Triangle};
 use proptest::prelude::*;
 
 const NX: usize = 5;
@@ -28,6 +28,7 @@ pub fn floor(heights: &[f64]) -> Surface {
         rows: Vec::new(),
         pins: Vec::new(),
         spacing: 0.5,
+        shared: Shared::default(),
         outline: None,
         area: (NX - 1) as f64 * 0.5 * (NY - 1) as f64 * 0.4,
         unmeasured: 0.0,

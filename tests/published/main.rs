@@ -3,6 +3,7 @@
 mod din18202;
 mod f_numbers;
 mod levelling;
+mod materials;
 mod planes;
 mod straightedge;
 mod test_pad;

@@ -2,7 +2,7 @@
 //! is worked out in the comment.
 
 use lowspot::pour::{Compound, Target, Volumes, order, volume};
-use lowspot::surface::{HeightField, Kind, PointsByFate, Surface, Triangle};
+use lowspot::surface::{HeightField, Kind, PointsByFate, Shared, Surface, Triangle};
 
 const FT: f64 = 0.3048;
 const FT3: f64 = FT * FT * FT;
@@ -17,6 +17,7 @@ fn floor(triangles: Vec<Triangle>) -> Surface {
         rows: Vec::new(),
         pins: Vec::new(),
         spacing: 1.0,
+        shared: Shared::default(),
         outline: None,
         area: 0.0,
         unmeasured: 0.0,

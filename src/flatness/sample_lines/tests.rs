@@ -3,7 +3,7 @@
 use geo::{LineString, Polygon};
 
 use super::*;
-use crate::surface::{Outline, PointsByFate};
+use crate::surface::{Outline, PointsByFate, Shared};
 
 fn height([x, y]: [f64; 2]) -> f64 {
     1e-3 * (x - 0.5 * y)
@@ -27,6 +27,7 @@ fn surface(kind: Kind, size: [f64; 2], step: f64, measured: impl Fn([f64; 2]) ->
         rows: Vec::new(),
         pins: Vec::new(),
         spacing: step,
+        shared: Shared::default(),
         outline: None,
         area: size[0] * size[1],
         unmeasured: 0.0,

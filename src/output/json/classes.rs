@@ -9,7 +9,6 @@ use super::{Place, mm, rounded};
 use crate::flatness::measure::{Measurement, Place as Where};
 use crate::flatness::verdict::{Judged, JudgedRequirement};
 use crate::output::words;
-use crate::surface::Surface;
 use crate::tolerance::{Class, Requirement};
 use crate::units::System;
 
@@ -135,7 +134,7 @@ struct JudgedPart {
 }
 
 impl JudgedPart {
-    fn new(surface: &Surface, judged: &JudgedRequirement) -> Self {
+    fn new(judged: &JudgedRequirement, place: &dyn Fn(usize) -> Place) -> Self {
         let Measurement {
             limit,
             length,
@@ -149,7 +148,7 @@ impl JudgedPart {
             Some(Where::Node(c)) => [None, None, Some(c)],
             Some(Where::Lines) | None => [None; 3],
         }
-        .map(|node| node.map(|node| Place::node(surface, node)));
+        .map(|node| node.map(place));
         let bounds = found.map(|found| found.bounds().map(rounded));
         Self {
             measured_as: rule.describe(System::Metric),
@@ -176,7 +175,8 @@ impl JudgedPart {
 }
 
 impl JudgedClass {
-    pub(super) fn new(surface: &Surface, judged: &Judged) -> Self {
+    /// `place` is what a number of a place in the measurements stands for.
+    pub(super) fn new(judged: &Judged, place: &dyn Fn(usize) -> Place) -> Self {
         let Class {
             name,
             title,
@@ -195,7 +195,7 @@ impl JudgedClass {
             remark: judged.class.remark(),
             requirements: judged
                 .requirements()
-                .map(|one| JudgedPart::new(surface, one))
+                .map(|one| JudgedPart::new(one, place))
                 .collect(),
         }
     }

@@ -1,10 +1,11 @@
 //! The JSON document of `pour`.
 //!
-//! In: a pour plan. Out: target, volumes, order, load and the depth at every reading.
+//! In: a pour plan. Out: target, volumes, order, load and the depth at every pin.
 
 use schemars::JsonSchema;
 use serde::Serialize;
 
+use super::materials::{Materials, materials};
 use super::{
     Input, Level, SurfaceFacts, Survey, inputs, level, litres, mm, on_plan, rounded, surface_facts,
     survey,
@@ -100,9 +101,25 @@ struct PlannedRequirement {
     too_sparse: bool,
 }
 
+/// What makes the fill uncertain: standard uncertainties.
+#[derive(Debug, Serialize, JsonSchema)]
+struct FillU {
+    /// The heights, each with its own.
+    heights_l: f64,
+    /// The tilt of the plane that they were measured from.
+    tilt_l: f64,
+    /// What the floor does between the readings; null where they are too few to tell.
+    sampling_l: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    sampling_l_reason: Option<&'static str>,
+}
+
 #[derive(Debug, Serialize, JsonSchema)]
 struct Volume {
     fill_l: f64,
+    /// Standard uncertainty of the fill, from all that follows.
+    fill_u_l: f64,
+    fill_u_from: FillU,
     grind_l: f64,
     filled_m2: f64,
     ground_m2: f64,
@@ -115,6 +132,10 @@ struct Volume {
 #[derive(Debug, Serialize, JsonSchema)]
 struct Order {
     bags: u64,
+    /// Bags that are enough in 95 % of cases; null where the layers do not work out with that much more compound.
+    bags_95: Option<u64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    bags_95_reason: Option<&'static str>,
     /// Null until lowspot divides the order into mixes.
     mixes: Option<u64>,
     mixes_reason: &'static str,
@@ -136,8 +157,16 @@ struct Order {
 struct OrderOf {
     compound: String,
     bags: u64,
+    /// Of this one; null where the layers do not work out with that much more compound.
+    bags_95: Option<u64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    bags_95_reason: Option<&'static str>,
     liquid: String,
     liquid_l: f64,
+    /// Whole bottles of the liquid.
+    bottles: Option<u64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    bottles_reason: Option<&'static str>,
     mixed_l: f64,
     spare_l: f64,
     primer_l: Option<f64>,
@@ -158,6 +187,12 @@ struct LayerFacts {
     mean_depth_mm: f64,
     min_depth_mm: f64,
     max_depth_mm: f64,
+    /// Until it is dry where it is deepest, by the sheet's rule.
+    drying_days: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    drying_days_reason: Option<&'static str>,
+    /// Until it can be walked on.
+    walk_on_h: f64,
 }
 
 #[derive(Debug, Serialize, JsonSchema)]
@@ -166,12 +201,15 @@ struct Load {
     max: f64,
 }
 
-/// Depth of compound at a reading; negative where the floor stands above the target.
+/// Depth of compound at a pin: a reading, or a place asked for; negative where the floor stands above the target.
 #[derive(Debug, Serialize, JsonSchema)]
 struct PinDepth {
     name: String,
     x_m: f64,
     y_m: f64,
+    /// Height of the floor, from the survey's zero.
+    floor_mm: f64,
+    finish_mm: f64,
     depth_mm: f64,
 }
 
@@ -197,6 +235,7 @@ pub struct Pour {
     /// Classes on the finished floor: as measured, and poured exactly.
     planned: Vec<Planned>,
     order: Order,
+    materials: Materials,
     /// Null until lowspot divides the floor into batches.
     batches: Option<Vec<()>>,
     batches_reason: &'static str,
@@ -214,15 +253,26 @@ pub fn pour(plan: &PourPlan) -> Pour {
     let findings = &plan.findings;
     let surface = &findings.surface;
     let volumes = &plan.pour.volumes;
+    let doubt = &plan.doubt;
     Pour {
         lowspot: env!("CARGO_PKG_VERSION"),
         inputs: inputs(&findings.inputs),
         survey: survey(surface, findings.given_u),
         surface: surface_facts(surface),
-        level: level(surface, &findings.level),
+        level: level(surface, &findings.level, findings.range_u),
         target: target(plan),
         volume: Volume {
             fill_l: litres(volumes.fill),
+            fill_u_l: litres(doubt.fill_u),
+            fill_u_from: FillU {
+                heights_l: litres(doubt.heights),
+                tilt_l: litres(doubt.tilt),
+                sampling_l: doubt.sampling.map(litres),
+                sampling_l_reason: doubt
+                    .sampling
+                    .is_none()
+                    .then_some(words::TOO_FEW_NEIGHBOURS),
+            },
             grind_l: litres(volumes.grind),
             filled_m2: rounded(volumes.filled_area),
             ground_m2: rounded(volumes.ground_area),
@@ -236,6 +286,7 @@ pub fn pour(plan: &PourPlan) -> Pour {
         cost_curve_reason: cost_curve(plan).err(),
         planned: plan.planned.iter().map(planned).collect(),
         order: order(plan),
+        materials: materials(plan),
         batches: None,
         batches_reason: words::NO_MIXES,
         lifts: plan.pour.layers.len(),
@@ -330,10 +381,13 @@ fn planned(class: &after::Planned) -> Planned {
 }
 
 fn order(plan: &PourPlan) -> Order {
-    let needed: Vec<_> = plan.orders().collect();
-    let compounds: Vec<OrderOf> = needed
-        .iter()
-        .map(|(compound, order)| order_of(compound, order))
+    let with_orders = plan.compounds.iter().zip(&plan.pour.orders).enumerate();
+    let compounds: Vec<OrderOf> = with_orders
+        .filter(|(_, (_, order))| order.bags > 0)
+        .map(|(number, (compound, order))| {
+            let bags_95 = plan.bags_95.as_ref().and_then(|bags| bags.get(number));
+            order_of(compound, order, bags_95.copied())
+        })
         .collect();
     let sum = |of: fn(&OrderOf) -> f64| rounded(compounds.iter().map(of).sum());
     // A sum of what every one of them has; none where one has not.
@@ -349,6 +403,8 @@ fn order(plan: &PourPlan) -> Order {
     let primer = all(|one| one.primer_l);
     Order {
         bags: plan.pour.bags(),
+        bags_95: plan.bags_95.as_ref().map(|bags| bags.iter().sum()),
+        bags_95_reason: plan.bags_95.is_none().then_some(words::NO_LAYERS_95),
         mixes: None,
         mixes_reason: words::NO_MIXES,
         liquid_l: sum(|one| one.liquid_l),
@@ -366,12 +422,16 @@ fn order(plan: &PourPlan) -> Order {
     }
 }
 
-fn order_of(compound: &Compound, order: &pour::Order) -> OrderOf {
+fn order_of(compound: &Compound, order: &pour::Order, bags_95: Option<u64>) -> OrderOf {
     OrderOf {
         compound: compound.name.clone(),
         bags: order.bags,
+        bags_95,
+        bags_95_reason: bags_95.is_none().then_some(words::NO_LAYERS_95),
         liquid: compound.liquid.clone(),
         liquid_l: litres(order.liquid),
+        bottles: order.bottles,
+        bottles_reason: order.bottles.is_none().then_some(words::NO_BOTTLES),
         mixed_l: litres(order.mixed),
         spare_l: litres(order.spare),
         primer_l: order.primer.map(litres),
@@ -387,6 +447,7 @@ fn layers(plan: &PourPlan) -> Vec<LayerFacts> {
     from_below
         .filter_map(|layer| {
             let compound = plan.compounds.get(layer.compound)?;
+            let drying_days = compound.drying_days(layer.volumes.max_depth);
             Some(LayerFacts {
                 compound: compound.name.clone(),
                 fill_l: litres(layer.volumes.fill),
@@ -394,6 +455,9 @@ fn layers(plan: &PourPlan) -> Vec<LayerFacts> {
                 mean_depth_mm: mm(layer.volumes.mean_depth),
                 min_depth_mm: mm(layer.volumes.min_depth),
                 max_depth_mm: mm(layer.volumes.max_depth),
+                drying_days: drying_days.map(rounded),
+                drying_days_reason: drying_days.is_none().then_some(words::NO_DRYING),
+                walk_on_h: rounded(words::hours(compound.walk_on)),
             })
         })
         .collect()
@@ -401,17 +465,18 @@ fn layers(plan: &PourPlan) -> Vec<LayerFacts> {
 
 fn pins(plan: &PourPlan) -> Vec<PinDepth> {
     let surface = &plan.findings.surface;
-    surface
-        .pins
+    plan.pins
         .iter()
-        .zip(&plan.pour.pin_depths)
-        .map(|(pin, &depth)| {
-            let [x_m, y_m] = on_plan(surface, [pin.position[0], pin.position[1]]);
+        .map(|pin| {
+            let [x, y, z] = pin.position;
+            let [x_m, y_m] = on_plan(surface, [x, y]);
             PinDepth {
                 name: pin.name.clone(),
                 x_m,
                 y_m,
-                depth_mm: mm(depth),
+                floor_mm: mm(surface.survey_z(z)),
+                finish_mm: mm(surface.survey_z(pin.finish())),
+                depth_mm: mm(pin.depth),
             }
         })
         .collect()

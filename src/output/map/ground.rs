@@ -35,7 +35,9 @@ pub fn draw(
     };
     sheet.raw(&definitions(&outline));
     sheet.raw("<rect width=\"100%\" height=\"100%\" fill=\"#fff\"/>\n");
-    sheet.raw(&hatched(&unmeasured));
+    if plan.has_heights() {
+        sheet.raw(&hatched(&unmeasured));
+    }
     if let Some(picture) = picture {
         sheet.raw(&image(picture, plan, &page.view, !outline.is_empty()));
     }

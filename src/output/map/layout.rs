@@ -94,7 +94,7 @@ pub fn extent(plan: &MapPlan) -> Result<[[f64; 2]; 2]> {
                 include(*from, [0.0, 0.0]);
                 include(*to, [0.0, 0.0]);
             }
-            Mark::SampleLine { ends, .. } => {
+            Mark::SampleLine { ends, .. } | Mark::Laid { ends, .. } => {
                 ends.iter().for_each(|&at| include(at, [0.0, 0.0]));
             }
             Mark::Batch { outline, .. } => {
@@ -103,7 +103,8 @@ pub fn extent(plan: &MapPlan) -> Result<[[f64; 2]; 2]> {
         }
     }
     let longer = (high[0] - low[0]).max(high[1] - low[1]);
-    if !longer.is_finite() || plan.values.iter().all(|value| value.is_nan()) {
+    let nothing = plan.has_heights() && plan.values.iter().all(|value| value.is_nan());
+    if !longer.is_finite() || nothing {
         return Err(Error::floor(
             "nothing measured to draw",
             "at least one height",

@@ -165,6 +165,7 @@ fn key(symbol: Symbol, meaning: &str, [x, y]: Point, pen: &mut Pen) -> Result<()
         Symbol::High => marks::triangle(pen, SpotKind::High, middle)?,
         Symbol::Low => marks::triangle(pen, SpotKind::Low, middle)?,
         Symbol::Edge => marks::straightedge(pen, line, middle)?,
+        Symbol::Laid(verdict) => marks::laid(verdict, line, middle, pen)?,
         Symbol::Pin => marks::pin(pen, middle)?,
         Symbol::SampleLine => marks::sample_line(pen, line)?,
     }

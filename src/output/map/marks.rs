@@ -8,12 +8,19 @@ use super::layout::View;
 use super::sheet::{BLACK, Colour, GREY, Pen, Point, WHITE};
 use super::{MapPlan, Mark, SpotKind, height_number, panel};
 use crate::error::Result;
+use crate::flatness::verdict::Verdict;
 use crate::surface::Kind;
 
 /// What stands in the room.
 pub const COLUMN: Colour = [150, 150, 150];
 /// A line that heights were read along: a green that neither heights nor depths have.
 const SAMPLE_LINE: Colour = [0, 90, 40];
+/// An edge whose gap is over the limit, one that is too near it, and one that is within.
+const OUTSIDE: Colour = [178, 24, 43];
+const UNDECIDED: Colour = [120, 80, 0];
+const WITHIN: Colour = [33, 102, 172];
+/// A piece of a broken line with the white after it, mm.
+const PIECE: f64 = 2.4;
 /// Half the width of a spot's triangle, mm.
 const SPOT: f64 = 1.9;
 /// Half the length of a straightedge's end ticks, mm.
@@ -37,6 +44,7 @@ pub fn keep_off(plan: &MapPlan, view: &View, taken: &mut Taken) {
                 taken.keep_off(Rect::centred(view.to(*at), [2.0 * SPOT, 2.0 * SPOT]));
             }
             Mark::Edge { from, to, .. } => taken.keep_off_line([view.to(*from), view.to(*to)]),
+            Mark::Laid { ends, .. } => taken.keep_off_line(ends.map(|end| view.to(end))),
             Mark::Pin { at, .. } => {
                 taken.keep_off(Rect::centred(view.to(*at), [2.0 * PIN, 2.0 * PIN]));
             }
@@ -57,7 +65,7 @@ pub fn label(plan: &MapPlan, view: &View, taken: &mut Taken) {
                 let _ = taken.put(&text, at, [4.2, 1.2], true)
                     || taken.put_beside(&text, at, 1.0, 4.2, true);
             }
-            Mark::Edge { .. } | Mark::Pin { .. } | Mark::SampleLine { .. } => {}
+            Mark::Edge { .. } | Mark::Laid { .. } | Mark::Pin { .. } | Mark::SampleLine { .. } => {}
         }
     }
     for mark in &plan.marks {
@@ -68,6 +76,19 @@ pub fn label(plan: &MapPlan, view: &View, taken: &mut Taken) {
                 [panel::gap_text(plan, mark), format!("gap {gap}"), gap]
                     .iter()
                     .any(|text| taken.put_beside(text, at, TICK + 0.6, 2.9, true));
+            }
+            Mark::Laid {
+                name,
+                at,
+                gap,
+                verdict,
+                ..
+            } => {
+                let gap = plan.units.height(*gap);
+                let bold = *verdict == Some(Verdict::Outside);
+                [format!("{name}: {gap}"), gap]
+                    .iter()
+                    .any(|text| taken.put_beside(text, view.to(*at), TICK + 0.6, 2.7, bold));
             }
             Mark::Pin { at, text } => {
                 taken.put_beside(text, view.to(*at), PIN + 0.4, 2.6, false);
@@ -91,6 +112,9 @@ pub fn draw(plan: &MapPlan, view: &View, pen: &mut Pen) -> Result<()> {
             Mark::Edge { from, to, at, .. } => {
                 straightedge(pen, [view.to(*from), view.to(*to)], view.to(*at))?;
             }
+            Mark::Laid {
+                ends, at, verdict, ..
+            } => laid(*verdict, ends.map(|end| view.to(end)), view.to(*at), pen)?,
             Mark::Pin { at, .. } => pin(pen, view.to(*at))?,
             Mark::SampleLine { ends, .. } => sample_line(pen, ends.map(|end| view.to(end)))?,
             Mark::Batch { outline, .. } => {
@@ -125,17 +149,52 @@ pub fn triangle(pen: &mut Pen, kind: SpotKind, [x, y]: Point) -> Result<()> {
 }
 
 /// A thick line with end ticks, and a ring where the gap is.
-pub fn straightedge(pen: &mut Pen, [from, to]: [Point; 2], at: Point) -> Result<()> {
+pub fn straightedge(pen: &mut Pen, ends: [Point; 2], at: Point) -> Result<()> {
+    edge_line(pen, ends, 0.8, BLACK)?;
+    pen.circle(at, 1.1, 0.5)
+}
+
+/// A straightedge laid by hand, told apart without colour too: thick with end ticks where the gap is over the limit, broken
+/// where it is undecided, thin where it is within, grey where it says nothing. A ring where the wedge went in.
+///
+/// # Errors
+/// As the pen's.
+pub fn laid(verdict: Option<Verdict>, ends: [Point; 2], at: Point, pen: &mut Pen) -> Result<()> {
+    match verdict {
+        Some(Verdict::Outside) => edge_line(pen, ends, 1.2, OUTSIDE)?,
+        Some(Verdict::Undecided | Verdict::TooSparse) => broken(pen, ends, 0.7, UNDECIDED)?,
+        Some(Verdict::Within) => pen.line(&ends, 0.5, WITHIN)?,
+        None => pen.line(&ends, 0.4, COLUMN)?,
+    }
+    match verdict {
+        Some(Verdict::Outside) => pen.circle(at, 1.4, 0.7),
+        Some(_) | None => pen.circle(at, 0.8, 0.25),
+    }
+}
+
+/// A line in pieces.
+fn broken(pen: &mut Pen, [from, to]: [Point; 2], width: f64, colour: Colour) -> Result<()> {
+    let way = [to[0] - from[0], to[1] - from[1]];
+    let pieces = (way[0].hypot(way[1]) / PIECE).ceil().clamp(1.0, 400.0);
+    let at = |share: f64| [from[0] + share * way[0], from[1] + share * way[1]];
+    (0..pieces as usize).try_for_each(|piece| {
+        let [begin, end] = [0.0, 0.6].map(|by| at((piece as f64 + by) / pieces));
+        pen.line(&[begin, end], width, colour)
+    })
+}
+
+/// A line with end ticks, on a white rim.
+fn edge_line(pen: &mut Pen, [from, to]: [Point; 2], wide: f64, ink: Colour) -> Result<()> {
     let (dx, dy) = (to[0] - from[0], to[1] - from[1]);
     let length = dx.hypot(dy).max(1e-9);
     let (ax, ay) = (-dy / length * TICK, dx / length * TICK);
     let tick = |[x, y]: Point| [[x - ax, y - ay], [x + ax, y + ay]];
-    for (width, colour) in [(1.7, WHITE), (0.8, BLACK)] {
+    for (width, colour) in [(wide + 0.9, WHITE), (wide, ink)] {
         for line in [[from, to], tick(from), tick(to)] {
             pen.line(&line, width, colour)?;
         }
     }
-    pen.circle(at, 1.1, 0.5)
+    Ok(())
 }
 
 /// A sample line: thin, with a dot at either end.

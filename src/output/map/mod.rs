@@ -24,6 +24,7 @@ mod sheet;
 use std::fmt::Write as _;
 
 use crate::error::{Error, Result};
+use crate::flatness::verdict::Verdict;
 use crate::surface::Surface;
 use crate::units::System;
 use boxes::Taken;
@@ -43,7 +44,8 @@ pub struct MapPlan<'a> {
     pub quantity: String,
     /// The floor.
     pub surface: &'a Surface,
-    /// One value a node of the surface's lattice, m; NaN where there is none.
+    /// One value a node of the surface's lattice, m; NaN where there is none. None at all where no height was measured:
+    /// then only the marks are drawn.
     pub values: &'a [f64],
     /// How values become colours.
     pub scale: Scale,
@@ -103,6 +105,21 @@ pub enum Mark {
         /// The gap, m.
         gap: f64,
     },
+    /// A straightedge laid by hand.
+    Laid {
+        /// What the book calls it.
+        name: String,
+        /// Its length, m.
+        length: f64,
+        /// Its ends.
+        ends: [[f64; 2]; 2],
+        /// Where the wedge went in.
+        at: [f64; 2],
+        /// The gap, m.
+        gap: f64,
+        /// What it says about the classes asked for, if anything.
+        verdict: Option<Verdict>,
+    },
     /// A pin to set, with what is written at it.
     Pin {
         /// Where it stands.
@@ -130,6 +147,13 @@ pub enum Mark {
     },
 }
 
+impl MapPlan<'_> {
+    /// Whether there is anything to colour.
+    fn has_heights(&self) -> bool {
+        !self.values.is_empty()
+    }
+}
+
 /// Draws the map.
 ///
 /// # Errors
@@ -138,15 +162,40 @@ pub fn svg(plan: &MapPlan) -> Result<String> {
     Ok(drawn(plan)?.0)
 }
 
+/// The lines of a map on the plan, local m. Closed lines end where they begin.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Traced {
+    /// Contours, each with its height, m.
+    pub contours: Vec<(f64, Vec<[f64; 2]>)>,
+    /// The edges of what has a value, and of the holes in it.
+    pub edges: Vec<Vec<[f64; 2]>>,
+}
+
+/// The contours that [`svg`] would draw, without drawing.
+///
+/// # Errors
+/// As [`svg`].
+pub fn traced(plan: &MapPlan) -> Result<Traced> {
+    one_value_a_node(plan)?;
+    let lattice = raster::lattice(plan.surface, plan.values);
+    let extent = layout::extent(plan)?;
+    Ok(Relief::new(plan, &lattice, extent).on_plan(extent))
+}
+
+fn one_value_a_node(plan: &MapPlan) -> Result<()> {
+    let nodes = plan.surface.field.nx * plan.surface.field.ny;
+    if plan.values.len() == nodes {
+        return Ok(());
+    }
+    Err(Error::floor(
+        format!("{} values to draw", plan.values.len()),
+        format!("one for each of the {nodes} nodes"),
+    ))
+}
+
 /// The SVG, and the sheet's texts with the room they take: no two may overlap.
 fn drawn(plan: &MapPlan) -> Result<(String, Vec<(String, boxes::Rect)>)> {
-    let nodes = plan.surface.field.nx * plan.surface.field.ny;
-    if plan.values.len() != nodes {
-        return Err(Error::floor(
-            format!("{} values to draw", plan.values.len()),
-            format!("one for each of the {nodes} nodes"),
-        ));
-    }
+    one_value_a_node(plan)?;
     let lattice = raster::lattice(plan.surface, plan.values);
     let extent = layout::extent(plan)?;
     let ends = colour::ends(plan.scale, plan.values, plan.units);
@@ -211,12 +260,10 @@ fn labels(sheet: &mut Sheet, taken: &Taken) -> Result<()> {
 
 /// What the map shows, in words.
 fn description(plan: &MapPlan, relief: &Relief) -> String {
-    let mut text = format!(
-        "{} {}. {}.",
-        plan.subtitle,
-        plan.quantity,
-        relief.said(plan)
-    );
+    let mut text = format!("{} {}.", plan.subtitle, plan.quantity);
+    if plan.has_heights() {
+        let _ = write!(text, " {}.", relief.said(plan));
+    }
     for mark in &plan.marks {
         match mark {
             Mark::Spot {
@@ -236,6 +283,18 @@ fn description(plan: &MapPlan, relief: &Relief) -> String {
             }
             Mark::Edge { .. } => {
                 let _ = write!(text, " {}.", panel::edge_sentence(plan, mark));
+            }
+            Mark::Laid {
+                name, at, verdict, ..
+            } => {
+                let [x, y] = plan.surface.survey_xy(*at);
+                let _ = write!(
+                    text,
+                    " Edge {name}: {} at {}, {}.",
+                    panel::gap_text(plan, mark),
+                    plan.units.place(x, y),
+                    panel::verdict_word(*verdict)
+                );
             }
             Mark::Pin { .. } | Mark::Batch { .. } | Mark::SampleLine { .. } => {}
         }

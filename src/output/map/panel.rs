@@ -6,6 +6,7 @@ use super::boxes::{shortened, wrapped};
 use super::columns::COLUMN;
 use super::relief::Relief;
 use super::{MapPlan, Mark, Scale, SpotKind};
+use crate::flatness::verdict::Verdict;
 use crate::surface::Kind;
 
 /// Letters of the legend, mm.
@@ -57,6 +58,8 @@ pub enum Symbol {
     Edge,
     /// A pin.
     Pin,
+    /// A straightedge laid by hand, by what it says.
+    Laid(Option<Verdict>),
     /// A sample line.
     SampleLine,
 }
@@ -82,8 +85,10 @@ pub fn legend(plan: &MapPlan, relief: &Relief) -> Vec<Item> {
         .into_iter()
         .map(Item::Heading)
         .collect();
-    items.push(Item::ColourBar);
-    items.extend(text(&format!("{}.", relief.said(plan))));
+    if plan.has_heights() {
+        items.push(Item::ColourBar);
+        items.extend(text(&format!("{}.", relief.said(plan))));
+    }
     if let Some(width) = relief.averaged {
         let width = unbroken(&plan.units.plan(width));
         items.extend(text(&format!(
@@ -133,9 +138,13 @@ fn keys(plan: &MapPlan, relief: &Relief) -> Vec<Item> {
             "at the reference (0)",
         ),
         (!diverging && relief.has(|_| true), Symbol::Above, "contour"),
-        (plan.surface.kind != Kind::Cells, Symbol::Reading, "reading"),
         (
-            relief.has_holes() || outline.is_some(),
+            plan.has_heights() && plan.surface.kind != Kind::Cells,
+            Symbol::Reading,
+            "reading",
+        ),
+        (
+            relief.has_holes() || outline.is_some() && plan.has_heights(),
             Symbol::NotMeasured,
             "not measured",
         ),
@@ -189,7 +198,36 @@ fn keys(plan: &MapPlan, relief: &Relief) -> Vec<Item> {
     rows.into_iter()
         .filter(|(shown, ..)| *shown)
         .map(|(_, symbol, meaning)| Item::Key(symbol, meaning))
+        .chain(laid_keys(plan))
         .collect()
+}
+
+/// What the edges laid by hand say, the worst first.
+fn laid_keys(plan: &MapPlan) -> impl Iterator<Item = Item> {
+    let kinds = [
+        (Some(Verdict::Outside), "edge, gap over the limit"),
+        (Some(Verdict::TooSparse), "edge"),
+        (
+            Some(Verdict::Undecided),
+            "edge, gap too near the limit to tell",
+        ),
+        (Some(Verdict::Within), "edge, gap within the limit here"),
+        (None, "edge, not judged"),
+    ];
+    let drawn = |wanted: Option<Verdict>| {
+        plan.marks
+            .iter()
+            .any(|mark| matches!(mark, Mark::Laid { verdict, .. } if *verdict == wanted))
+    };
+    kinds
+        .into_iter()
+        .filter(move |(verdict, _)| drawn(*verdict))
+        .map(|(verdict, meaning)| Item::Key(Symbol::Laid(verdict), meaning))
+}
+
+/// A verdict on an edge, in the table.
+pub fn verdict_word(verdict: Option<Verdict>) -> &'static str {
+    verdict.map_or("not judged", Verdict::word)
 }
 
 /// The table of what is numbered, with at most so many rows.
@@ -219,6 +257,18 @@ pub fn table(plan: &MapPlan, rows: usize) -> Vec<Item> {
                 shortened(text, SIZE, CELLS[2] - CELLS[1]),
                 String::new(),
                 place(plan, *centre),
+            ]),
+            Mark::Laid {
+                name,
+                at,
+                gap,
+                verdict,
+                ..
+            } => Some([
+                shortened(name, SIZE, CELLS[1] - CELLS[0]),
+                verdict_word(*verdict).to_owned(),
+                unbroken(&plan.units.height(*gap)),
+                place(plan, *at),
             ]),
             Mark::Edge { .. } | Mark::Pin { .. } | Mark::SampleLine { .. } => None,
         })
@@ -258,7 +308,7 @@ pub fn kind_name(kind: SpotKind) -> &'static str {
 /// What is written at a straightedge.
 pub fn gap_text(plan: &MapPlan, mark: &Mark) -> String {
     match mark {
-        Mark::Edge { gap, length, .. } => format!(
+        Mark::Edge { gap, length, .. } | Mark::Laid { gap, length, .. } => format!(
             "gap {} under {}",
             plan.units.height(*gap),
             edge_length(plan, *length)
@@ -286,9 +336,11 @@ pub fn edge_sentence(plan: &MapPlan, mark: &Mark) -> String {
             place(plan, *from),
             place(plan, *to)
         ),
-        Mark::Spot { .. } | Mark::Pin { .. } | Mark::Batch { .. } | Mark::SampleLine { .. } => {
-            String::new()
-        }
+        Mark::Spot { .. }
+        | Mark::Laid { .. }
+        | Mark::Pin { .. }
+        | Mark::Batch { .. }
+        | Mark::SampleLine { .. } => String::new(),
     }
 }
 

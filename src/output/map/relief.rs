@@ -12,7 +12,7 @@ use super::layout::View;
 use super::panel::unbroken;
 use super::raster::Lattice;
 use super::sheet::{self, Point, Sheet};
-use super::{MapPlan, Scale};
+use super::{MapPlan, Scale, Traced};
 use crate::error::Result;
 use crate::surface::Kind;
 
@@ -110,7 +110,7 @@ impl Relief {
         for (level, lines) in &self.lines {
             let mut of_level: Vec<PaperLine> = lines
                 .iter()
-                .map(|line| simplified(line, view))
+                .map(|line| on_the_paper(line, view))
                 .map(|points| PaperLine {
                     level: *level,
                     length: length(&points),
@@ -124,11 +124,29 @@ impl Relief {
         drawn
     }
 
+    /// The contours and edges on the plan: those that a page of usual size shows.
+    pub fn on_plan(&self, [low, high]: [[f64; 2]; 2]) -> Traced {
+        let millimetre = (high[0] - low[0]).max(high[1] - low[1]) / USUAL;
+        let simple = |line: &Line| simplified(line.iter().copied(), TOLERANCE * millimetre);
+        let contours = self
+            .lines
+            .iter()
+            .flat_map(|(level, lines)| lines.iter().map(|line| (*level, simple(line))))
+            .filter(|(_, line)| length(line) >= self.shortest * millimetre);
+        let edges = self.edges.iter().map(|(line, _)| simple(line));
+        Traced {
+            contours: contours.collect(),
+            edges: edges
+                .filter(|line| length(line) >= SHORTEST_EDGE * millimetre)
+                .collect(),
+        }
+    }
+
     /// The edges of what was measured, and whether each is that of a hole.
     pub fn edges_on_paper(&self, view: &View) -> Vec<(Vec<Point>, bool)> {
         self.edges
             .iter()
-            .map(|(line, hole)| (simplified(line, view), *hole))
+            .map(|(line, hole)| (on_the_paper(line, view), *hole))
             .filter(|(points, _)| length(points) >= SHORTEST_EDGE)
             .collect()
     }
@@ -160,17 +178,15 @@ impl Relief {
     }
 }
 
-fn simplified(line: &Line, view: &View) -> Vec<Point> {
-    let points: LineString<f64> = line
-        .iter()
-        .map(|&at| view.to(at))
-        .collect::<Vec<_>>()
-        .into();
-    points
-        .simplify(TOLERANCE)
-        .coords()
-        .map(|c| [c.x, c.y])
-        .collect()
+fn on_the_paper(line: &Line, view: &View) -> Vec<Point> {
+    simplified(line.iter().map(|&at| view.to(at)), TOLERANCE)
+}
+
+/// The line with no more points than it takes to stay within `tolerance` of it.
+fn simplified(line: impl Iterator<Item = [f64; 2]>, tolerance: f64) -> Vec<[f64; 2]> {
+    let points: LineString<f64> = line.collect::<Vec<_>>().into();
+    let simple = points.simplify(tolerance);
+    simple.coords().map(|c| [c.x, c.y]).collect()
 }
 
 fn length(points: &[Point]) -> f64 {

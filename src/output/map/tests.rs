@@ -4,7 +4,7 @@ use quick_xml::events::Event;
 
 use super::boxes::Rect;
 use super::*;
-use crate::surface::{HeightField, Kind, Outline, PointsByFate};
+use crate::surface::{HeightField, Kind, Outline, PointsByFate, Shared};
 
 /// A floor of `size` nodes `step` apart that is `height` high, NaN where not measured.
 fn surface(kind: Kind, step: f64, size: [usize; 2], height: impl Fn(f64, f64) -> f64) -> Surface {
@@ -21,6 +21,7 @@ fn surface(kind: Kind, step: f64, size: [usize; 2], height: impl Fn(f64, f64) ->
         rows: Vec::new(),
         pins: Vec::new(),
         spacing: step,
+        shared: Shared::default(),
         outline: None,
         area: 0.0,
         unmeasured: 0.0,
@@ -299,7 +300,7 @@ fn every_map_is_small_and_well_formed_and_says_what_it_shows() {
         for mark in &plan.marks {
             let wanted = match mark {
                 Mark::Spot { number, .. } | Mark::Batch { number, .. } => number.to_string(),
-                Mark::Edge { gap, .. } => plan.units.height(*gap),
+                Mark::Edge { gap, .. } | Mark::Laid { gap, .. } => plan.units.height(*gap),
                 Mark::Pin { text, .. } => text.clone(),
                 Mark::SampleLine { name, .. } => name.clone(),
             };

@@ -4,11 +4,13 @@
 
 use anstyle::Style;
 
+use super::materials::materials;
 use super::{Page, height, measured, notes, styled};
 use crate::findings::PourPlan;
 use crate::output::words;
-use crate::pour::Target;
 use crate::pour::cost::{CostCurve, CostPoint, Per};
+use crate::pour::{Compound, Order, Target};
+use crate::surface::Kind;
 use crate::units::System;
 
 /// Heights whose costs are shown.
@@ -17,10 +19,17 @@ const ROWS: usize = 5;
 /// The summary of `pour`.
 pub fn pour(plan: &PourPlan, units: System) -> String {
     let mut page = Page::default();
+    self::plan(&mut page, plan, units);
+    notes(&mut page, plan.warnings(), words::POUR_CAUTIONS);
+    page.0
+}
+
+/// What to buy, to what level, how deep: all but the notes.
+pub(super) fn plan(page: &mut Page, plan: &PourPlan, units: System) {
     let findings = &plan.findings;
     let volumes = &plan.pour.volumes;
-    buy(&mut page, plan, units);
-    finish(&mut page, plan, units);
+    buy(page, plan, units);
+    finish(page, plan, units);
     page.line(
         "depth",
         format!(
@@ -38,6 +47,7 @@ pub fn pour(plan: &PourPlan, units: System) -> String {
             units.volume(plan.pour.orders.iter().map(|order| order.mixed).sum())
         ),
     );
+    page.line("", fill_doubt(plan, units));
     if volumes.grind > 0.0 {
         let (grind, ground) = (units.volume(volumes.grind), units.area(volumes.ground_area));
         let what = if plan.grinding.is_some() {
@@ -47,8 +57,8 @@ pub fn pour(plan: &PourPlan, units: System) -> String {
         };
         page.line("too high", what);
     }
-    thin(&mut page, plan, units);
-    layers(&mut page, plan, units);
+    thin(page, plan, units);
+    layers(page, plan, units);
     let per_area = |load: f64| match units {
         System::Metric => format!("{load:.1} kg/m²"),
         System::Imperial => format!("{:.1} lb/ft²", load * 0.204_816_1),
@@ -61,23 +71,28 @@ pub fn pour(plan: &PourPlan, units: System) -> String {
             per_area(plan.pour.load.greatest)
         ),
     );
-    cost(&mut page, plan, units);
-    planned(&mut page, plan, units);
-    measured(&mut page, findings, units);
-    notes(&mut page, plan.warnings(), words::POUR_CAUTIONS);
-    page.0
+    cost(page, plan, units);
+    planned(page, plan, units);
+    materials(page, plan, units);
+    measured(page, findings, units);
 }
 
 /// What to buy of each compound.
 fn buy(page: &mut Page, plan: &PourPlan, units: System) {
-    for (compound, order) in plan.orders() {
+    for (number, (compound, order)) in plan.compounds.iter().zip(&plan.pour.orders).enumerate() {
+        if order.bags == 0 {
+            continue;
+        }
         let bags = styled(&words::bags(order.bags), Style::new().bold());
-        let liquid = units.volume(order.liquid);
+        let liquid = liquid(compound, order, units);
         let what = format!(
             "{bags} of {}, and {liquid} of {}",
             compound.name, compound.liquid
         );
         page.line("buy", what);
+        if let Some(surely) = surely(plan, number, order.bags) {
+            page.line("", surely);
+        }
         if let Some(price) = &order.price {
             page.line("", format!("{:.2} {}", price.amount, price.currency));
         }
@@ -94,6 +109,50 @@ fn buy(page: &mut Page, plan: &PourPlan, units: System) {
             }
         };
         page.line("buy", why);
+    }
+}
+
+/// How many bags of a compound are enough in 95 % of cases, where that is known.
+fn surely(plan: &PourPlan, number: usize, bags: u64) -> Option<String> {
+    let enough = *plan.bags_95.as_ref()?.get(number)?;
+    Some(if enough > bags {
+        format!("{} to be 95 % sure", words::bags(enough))
+    } else {
+        "the same to be 95 % sure".to_owned()
+    })
+}
+
+/// How well the fill is known, and why no better.
+fn fill_doubt(plan: &PourPlan, units: System) -> String {
+    let doubt = &plan.doubt;
+    let shown = |volume: f64| units.volume(volume);
+    let tilt = if doubt.tilt > 0.0 {
+        format!(", {} from the laser's tilt", shown(doubt.tilt))
+    } else {
+        String::new()
+    };
+    let between = match (doubt.sampling, plan.findings.surface.kind) {
+        (_, Kind::Cells | Kind::Lines) => String::new(),
+        (Some(0.0), Kind::Grid | Kind::Triangulated) => {
+            "; what lies between the readings is lost in that".to_owned()
+        }
+        (Some(between), Kind::Grid | Kind::Triangulated) => {
+            format!(", {} from between the readings", shown(between))
+        }
+        (None, Kind::Grid | Kind::Triangulated) => {
+            "; not counted is what lies between the readings, which are too few to tell".to_owned()
+        }
+    };
+    let (u, heights) = (shown(doubt.fill_u), shown(doubt.heights));
+    format!("fill known to {u} (u): {heights} from the heights{tilt}{between}")
+}
+
+/// `45.0 l`, or `9 bottles (5.0 l each)`.
+fn liquid(compound: &Compound, order: &Order, units: System) -> String {
+    match compound.bottle.zip(order.bottles) {
+        Some((bottle, 1)) => format!("1 bottle ({})", units.volume(bottle)),
+        Some((bottle, count)) => format!("{count} bottles ({} each)", units.volume(bottle)),
+        None => units.volume(order.liquid),
     }
 }
 

@@ -418,7 +418,9 @@ fn measure_file(name: &str) -> Option<Result<Surface>> {
     let open =
         || match (recognise(&source, &Options::default())?.open)(&source, &Options::default())? {
             Content::Points(points) => Ok(vec![points]),
-            Content::Readings(_) | Content::Lines(_) => unreachable!("a file of points"),
+            Content::Readings(_) | Content::Lines(_) | Content::Edges(_) => {
+                unreachable!("a file of points")
+            }
         };
     Some(from_scan(&open, &ScanSettings::default(), None, &|_| {}))
 }

@@ -5,8 +5,10 @@
 //! Not portable to the last bit: cosines come from the system's library. What is written is rounded so much more
 //! coarsely that a different last bit does not show.
 
+pub mod cottage;
 pub mod hall;
 pub mod kitchen;
+pub mod loft;
 pub mod studio;
 pub mod workshop;
 
@@ -27,6 +29,8 @@ pub fn files() -> Vec<File> {
         studio::files(),
         workshop::files(),
         hall::files(),
+        cottage::files(),
+        loft::files(),
     ]
     .concat()
 }
