@@ -7,7 +7,7 @@
 //! [`super::thin`]): fill = d A + V(d), which never grows as the target sinks. Bags fall in steps while grinding rises, so the
 //! cheapest height is the highest one of some number of bags.
 //! Between two heights no cost is below the bags of the lower one and the grinding of the higher one. Where that is no less
-//! than the cheapest found, nothing in between needs looking at; elsewhere the stretch is halved, down to [`FINEST`]. So the
+//! than the cheapest found, nothing in between needs looking at; elsewhere the stretch is halved, down to 0.1 nanometres. So the
 //! cheapest is found without trying every number of bags. By the litre with a least depth, grinding may fall as the target
 //! sinks; there the bound takes each of its parts at its least.
 //! A height at which some flat patch lies exactly in the target, neither filled nor ground, is not searched for: nobody pours so
@@ -197,7 +197,7 @@ impl Weighed<'_> {
 }
 
 /// What heights cost from that of `weighed` down to where everything is ground off, and the cheapest of all, to
-/// [`FINEST`].
+/// 0.1 nanometres.
 pub fn cheapest(weighed: &Weighed) -> CostCurve {
     let deepest = volume(weighed.surface, weighed.top).max_depth;
     let steps: Vec<Looked> = (0..=STEPS)
