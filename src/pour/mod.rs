@@ -26,6 +26,7 @@ mod parts;
 mod patch;
 pub mod pins;
 mod raised;
+pub mod reach;
 mod sequence;
 mod sheet;
 pub mod target;
