@@ -24,7 +24,7 @@ use crate::output::{drawing, files::Files, json, maps, setting_out, text};
 use crate::run::{self, Finish, Job, LevelJob, Pins, PourJob, USUAL_PITCH};
 use crate::survey::{FORMATS, Options, Source, Up};
 use crate::tolerance::{self, Class};
-use crate::units::{Length, LengthUnit, Rate, Share, System, Volume};
+use crate::units::{Area, Length, LengthUnit, Rate, Share, System, Volume};
 
 /// From a measured subfloor to a flat one: how far out it is, whether it meets its class, and what levelling it takes.
 #[derive(Parser)]
@@ -40,7 +40,7 @@ enum Verb {
     Check(SurveyArgs),
     /// The same floor and a compound: what level to finish at, how much compound, how deep where, mixed and poured in
     /// which order
-    Pour(PourArgs),
+    Pour(Box<PourArgs>),
     /// The floor before and after the pour: thickness laid, was the class reached, do the bags agree
     Compare(CompareArgs),
     /// What is in a file, before trusting it
@@ -147,7 +147,26 @@ struct PourArgs {
     /// Write pins, contours of the depth and the room to this drawing, to set out from
     #[arg(long, value_name = "FILE.dxf")]
     dxf: Option<PathBuf>,
+    /// So many bags are there: what level do they reach, is it enough, and which part would they do?
+    #[arg(long, value_name = "N", conflicts_with_all = ["map", "pins_out", "dxf"],
+          value_parser = clap::value_parser!(u64).range(1..=MOST_BAGS))]
+    bags: Option<u64>,
+    /// While pouring: the batches that are down, with the bags used and depths measured if you have them: is the rest
+    /// enough, and what is next? --bags is then what was on site before the first mix
+    #[arg(long, value_name = "FILE", requires = "exit", conflicts_with_all = ["map", "pins_out", "dxf"])]
+    poured: Option<String>,
+    /// With no survey: an area, such as 3m2 or 32sqft, to be filled to --depth
+    #[arg(long, value_name = "AREA", requires = "depth",
+          conflicts_with_all = ["files", "datum", "cover", "class", "straightedge", "outline", "map", "pins", "pins_out", "dxf", "exit", "crew", "bags", "poured"],
+          value_parser = |text: &str| text.parse::<Area>())]
+    area: Option<Area>,
+    /// How deep --area is to be filled
+    #[arg(long, value_name = "DEPTH", requires = "area", value_parser = positive_length)]
+    depth: Option<f64>,
 }
+
+/// More bags than this nobody has.
+const MOST_BAGS: u64 = 1_000_000;
 
 #[derive(Args)]
 struct LevelArgs {
@@ -192,7 +211,7 @@ fn beside_job(arg: Arg) -> Arg {
         "job" | "imperial" | "json" | "map" | "pins_out" | "dxf" => arg,
         "files" => arg
             .required(false)
-            .required_unless_present("job")
+            .required_unless_present_any(["job", "area"])
             .conflicts_with("job"),
         _ => arg.conflicts_with("job"),
     }
@@ -432,6 +451,15 @@ fn check(args: &SurveyArgs) -> Result<bool> {
 }
 
 fn pour(args: &PourArgs) -> Result<bool> {
+    if let (Some(Area(area)), Some(depth)) = (args.area, args.depth) {
+        return pour_area(args, area, depth);
+    }
+    if let Some(poured) = &args.poured {
+        return rest(args, poured);
+    }
+    if let Some(bags) = args.bags {
+        return reach(args, bags);
+    }
     let survey = &args.survey;
     if let Some(file) = &args.job {
         return pour_job(file, args);
@@ -489,6 +517,48 @@ fn of_floor(path: &Path, floor: &FloorPlan) -> PathBuf {
     let (stem, extension) = (part(path.file_stem()), part(path.extension()));
     let dot = if extension.is_empty() { "" } else { "." };
     path.with_file_name(format!("{stem}-{}{dot}{extension}", floor.short_name))
+}
+
+/// How far so many bags reach.
+fn reach(args: &PourArgs, bags: u64) -> Result<bool> {
+    let survey = &args.survey;
+    let reached = survey
+        .job()
+        .and_then(|job| with_progress(|progress| run::reach(&job, &args.job(), bags, progress)))?;
+    let printed = if survey.json {
+        document(&json::reach(&reached))?
+    } else {
+        text::reach(&reached, survey.system())
+    };
+    finish(Files::sparing([]), &printed)?;
+    Ok(reached.all_met())
+}
+
+/// The rest of a pour, some of which is down. Returns whether no class forbids the step that it leaves.
+fn rest(args: &PourArgs, poured: &str) -> Result<bool> {
+    let survey = &args.survey;
+    let rest = survey.job().and_then(|job| {
+        with_progress(|progress| run::rest(&job, &args.job(), poured, args.bags, progress))
+    })?;
+    let printed = if survey.json {
+        document(&json::rest(&rest))?
+    } else {
+        text::rest(&rest, survey.system())
+    };
+    finish(Files::sparing([]), &printed)?;
+    Ok(rest.step_over.is_empty())
+}
+
+/// What an area at a depth takes, with no survey.
+fn pour_area(args: &PourArgs, area: f64, depth: f64) -> Result<bool> {
+    let plan = run::pour_area(area, depth, &args.job())?;
+    let printed = if args.survey.json {
+        document(&json::pour_area(&plan))?
+    } else {
+        text::pour_area(&plan, args.survey.system())
+    };
+    finish(Files::sparing([]), &printed)?;
+    Ok(true)
 }
 
 fn describe(args: &SurveyArgs) -> Result<bool> {

@@ -13,7 +13,11 @@ use crate::flatness::spots::Spot;
 use crate::flatness::straightedge::Straightedge;
 use crate::flatness::verdict::{Judged, Verdict};
 use crate::flatness::waviness::Waviness;
+use crate::pour::batches::Batch;
+use crate::pour::even::EvenPour;
 use crate::pour::laid::Used;
+use crate::pour::reach::Reach;
+use crate::pour::replan::Replan;
 use crate::pour::{Compound, Doubt, Laid, Mixing, Order, Pin, Pour};
 use crate::reference::{LeastSquares, MinimumZone, Plane, SlopesU};
 use crate::surface::{Level, Outline, Surface};
@@ -211,6 +215,17 @@ impl PourPlan {
         self.pour.target.depth_over(self.findings.level.highest)
     }
 
+    /// The compounds that are needed, each with its order and the bags that are enough in 95 % of cases, where that is known.
+    pub fn orders_95(&self) -> impl Iterator<Item = (&Compound, &Order, Option<u64>)> {
+        let numbered = self.compounds.iter().zip(&self.pour.orders).enumerate();
+        numbered
+            .filter(|(_, (_, order))| order.bags > 0)
+            .map(|(number, (compound, order))| {
+                let bags = self.bags_95.as_ref().and_then(|bags| bags.get(number));
+                (compound, order, bags.copied())
+            })
+    }
+
     /// The compounds that are needed, each with its order.
     pub fn orders(&self) -> impl Iterator<Item = (&Compound, &Order)> {
         let orders = self.compounds.iter().zip(&self.pour.orders);
@@ -259,6 +274,92 @@ impl Comparison {
             .chain(of(&self.after, "after"))
             .chain(shared)
             .collect()
+    }
+}
+
+/// What so many bags do for a floor.
+#[derive(Debug, Clone)]
+pub struct Reached {
+    /// The plan for the level asked for.
+    pub plan: PourPlan,
+    /// How far the bags reach.
+    pub reach: Reach,
+    /// The classes asked for, judged of the floor filled to the level reached.
+    pub judged: Vec<Judged>,
+}
+
+impl Reached {
+    /// Whether the floor would meet every class asked for.
+    pub fn all_met(&self) -> bool {
+        let verdicts = self.judged.iter().map(Judged::verdict);
+        verdicts
+            .into_iter()
+            .all(|verdict| verdict == Verdict::Within)
+    }
+}
+
+/// The rest of a pour, some of which is down.
+#[derive(Debug, Clone)]
+pub struct Rest {
+    /// The plan.
+    pub plan: PourPlan,
+    /// Bags on site before the first mix.
+    pub bags: u64,
+    /// What is down, what is left, and whether it is enough.
+    pub replan: Replan,
+    /// The batches still to come.
+    pub next: Vec<NextBatch>,
+    /// The classes asked for that allow less than the step between what is down and the rest.
+    pub step_over: Vec<StepOver>,
+    /// What of the file could not be used.
+    pub warnings: Vec<Warning>,
+}
+
+/// A batch still to come.
+#[derive(Debug, Clone)]
+pub struct NextBatch {
+    /// Its number.
+    pub number: usize,
+    /// The batch.
+    pub batch: Batch,
+    /// When it is down, s from the next mixing on.
+    pub down_at: f64,
+}
+
+/// A class that allows less than a step.
+#[derive(Debug, Clone, PartialEq)]
+pub struct StepOver {
+    /// The class.
+    pub class: String,
+    /// What it allows, m.
+    pub limit: f64,
+}
+
+/// What one depth over an area takes, with no survey.
+#[derive(Debug, Clone)]
+pub struct AreaPlan {
+    /// The compounds: the deepest fill first, the finish last.
+    pub compounds: Vec<Compound>,
+    /// Layers, orders, load.
+    pub pour: EvenPour,
+}
+
+impl AreaPlan {
+    /// The compounds that are needed, each with its order.
+    pub fn orders(&self) -> impl Iterator<Item = (&Compound, &Order)> {
+        let orders = self.compounds.iter().zip(&self.pour.orders);
+        orders.filter(|(_, order)| order.bags > 0)
+    }
+
+    /// Mixes in all.
+    pub fn mixes(&self) -> usize {
+        self.pour.mixes.iter().map(|layer| layer.bags.len()).sum()
+    }
+
+    /// What the user should know about the compounds and the orders.
+    pub fn warnings(&self) -> impl Iterator<Item = &Warning> {
+        let of_sheets = self.compounds.iter().flat_map(|sheet| &sheet.warnings);
+        of_sheets.chain(self.pour.orders.iter().flat_map(|order| &order.warnings))
     }
 }
 

@@ -23,9 +23,13 @@ use crate::units::{LengthUnit, System};
 
 mod compare;
 mod pour;
+mod questions;
+mod rest;
 
 pub use compare::{CompareJob, NotPoured, Zero, compare};
 pub use pour::{Finish, Pins, PourJob, USUAL_PITCH, pour};
+pub use questions::{pour_area, reach};
+pub use rest::rest;
 
 /// Told how many points have just been read, and how many there are to read in all if the files say so.
 pub type Progress<'a> = dyn Fn(u64, Option<u64>) + Sync + 'a;

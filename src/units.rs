@@ -163,7 +163,7 @@ impl FromStr for Length {
     }
 }
 
-/// An area in square metres, typed as `3m2` or `40ft2`.
+/// An area in square metres, typed as `3m2`, `40ft2` or `40 sq ft`.
 #[derive(Debug, Clone, Copy, PartialEq, PartialOrd)]
 pub struct Area(pub f64);
 
@@ -176,8 +176,12 @@ impl FromStr for Area {
             found: text.to_owned(),
             wanted,
         };
-        let side = text.trim().strip_suffix(['2', '²']).ok_or_else(fail)?;
-        let (number, unit) = split_unit(side).ok_or_else(fail)?;
+        let text = text.trim();
+        let (number, unit) = match text.strip_suffix(['2', '²']) {
+            Some(side) => split_unit(side).ok_or_else(fail)?,
+            None => text.split_once("sq").ok_or_else(fail)?,
+        };
+        let (number, unit) = (number.trim(), unit.trim());
         let unit: LengthUnit = unit.parse().map_err(|_| fail())?;
         Ok(Self(
             fractional(number).ok_or_else(fail)? * unit.metres() * unit.metres(),
@@ -542,6 +546,11 @@ mod tests {
     #[test]
     fn areas_volumes_and_shares() {
         assert_eq!("3m2".parse(), Ok(Area(3.0)));
+        assert_eq!("32sqft".parse::<Area>(), "32 ft²".parse());
+        assert_eq!("1 1/2 sq m".parse(), Ok(Area(1.5)));
+        for text in ["sqft", "3sq", "3sqft2", "3 sqm m", "sq"] {
+            assert!(text.parse::<Area>().is_err(), "{text}");
+        }
         assert_eq!("30l".parse(), Ok(Volume(0.03)));
         assert_eq!("5%".parse(), Ok(Share(0.05)));
         assert_eq!("1 gal".parse(), Ok(Volume(3.785411784e-3)));

@@ -834,3 +834,290 @@ fn a_tilt_counts_in_levels_and_cancels_in_gaps() {
     );
     assert_eq!(wrong.status.code(), Some(2));
 }
+
+/// What was printed without its line breaks.
+fn words(bytes: &[u8]) -> String {
+    let text = text(bytes);
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+/// A wedge falling 30 mm over 3 m x 1 m, and a compound of 15 l a bag, at least 2 mm deep.
+fn wedge() -> tempfile::TempDir {
+    let mut survey = "x_m,y_m,height_mm\n".to_owned();
+    for (x, y) in (0..4).flat_map(|x| [(x, 0), (x, 1)]) {
+        survey += &format!("{x},{y},{}\n", 10 * x - 30);
+    }
+    let (folder, _) = folder_with("survey.csv", &survey);
+    let sheet = "name = \"Test compound\"\nbag = \"25 kg\"\nliquid_per_bag = \"5 l\"\nmixed_per_bag = \"15 l\"\n\
+         least_depth = \"2 mm\"\ngreatest_depth = \"40 mm\"\nworking_time = \"20 min\"\nmixing_time = \"3 min\"\n\
+         walk_on = \"3 h\"\ndrying_per_day = \"1 mm\"\n";
+    fs::write(folder.path().join("sheet.toml"), sheet).unwrap();
+    folder
+}
+
+/// One bag of 15 l fills the wedge to √(2 · 0.01 · 0.015) m = 17.32 mm over its low end, 12.68 mm below its high end.
+#[test]
+fn bags_reach_a_level_that_says_whether_they_are_enough() {
+    let folder = wedge();
+    fn ask<'a>(more: &[&'a str]) -> Vec<&'a str> {
+        let pour = ["pour", "survey.csv", "--compound", "sheet.toml"];
+        [&pour[..], &["--waste", "0%"], more].concat()
+    }
+    let document = json(
+        folder.path(),
+        &ask(&["--bags", "1", "--exit", "3,0.5", "--json"]),
+    );
+    assert_valid("pour", &document);
+    let reach = &document["reach"];
+    let near = |value: &serde_json::Value, wanted: f64| {
+        assert!((value.as_f64().unwrap() - wanted).abs() < 0.01, "{reach}");
+    };
+    near(&reach["datum_mm"], -12.68);
+    near(&reach["over_highest_mm"], -12.68);
+    near(&reach["proud_m2"], 1.268);
+    // To cover it by 2 mm takes 51 l.
+    assert_eq!(
+        (&reach["bags_for_least_depth"], &reach["bags_missing"]),
+        (&4.into(), &3.into())
+    );
+    // From the deep end: 32 t - 5 t² = 15 l at t = 0.51 m.
+    assert!((reach["part"]["beyond_m"].as_f64().unwrap() - 2.49).abs() < 0.15);
+
+    let planned = &json(folder.path(), &ask(&["--json"]))["order"]["bags"];
+    assert_eq!(planned, 4);
+    let enough = lowspot(folder.path(), &ask(&["--bags", "4", "--class", "9mm@2m"]));
+    let shown = text(&enough.stdout);
+    assert!(
+        shown.contains("enough    yes") && shown.contains("all of it"),
+        "{shown}"
+    );
+    let short = lowspot(folder.path(), &ask(&["--bags", "3"]));
+    let shown = words(&short.stdout);
+    assert!(shown.contains("takes 1 bag more (4 in all)"), "{shown}");
+    // What stands proud of two bags' level shows under a straightedge, and so in the exit code.
+    let proud = lowspot(
+        folder.path(),
+        &ask(&["--bags", "2", "--class", "0.1mm@2m", "--u", "0.01mm"]),
+    );
+    assert_eq!(proud.status.code(), Some(1));
+    assert!(words(&proud.stdout).contains("0.1mm@2m: would be OUTSIDE"));
+    for (more, part) in [
+        (&["--bags", "0"][..], "1..=1000000"),
+        (&["--bags", "2.5"], "--bags"),
+        (&["--bags", "2", "--map", "m.svg"], "--map"),
+        (
+            &["--bags", "2", "--compound", "sheet.toml"],
+            "one --compound",
+        ),
+        (&["--bags", "2", "--exit", "1"], "wanted x and y"),
+    ] {
+        let output = lowspot(folder.path(), &ask(more));
+        assert_eq!(output.status.code(), Some(2), "{more:?}");
+        assert!(text(&output.stderr).contains(part), "{more:?}");
+    }
+}
+
+/// 32 ft² at 1/4 in are 18.9 l, with 5 % waste 19.8 l: 2 bags of 15 l.
+#[test]
+fn an_area_and_a_depth_need_no_survey() {
+    let folder = wedge();
+    let ask = |more: &[&str]| {
+        let area = ["pour", "--compound", "sheet.toml"];
+        lowspot(folder.path(), &[&area, more].concat())
+    };
+    let document = json(
+        folder.path(),
+        &[
+            "pour",
+            "--compound",
+            "sheet.toml",
+            "--area",
+            "32sqft",
+            "--depth",
+            "1/4in",
+            "--vessel",
+            "20l",
+            "--json",
+        ],
+    );
+    assert_valid("pour-area", &document);
+    assert_eq!(document["order"]["bags"], 2);
+    assert_eq!(document["order"]["mixes"], 2);
+    assert!((document["fill_l"].as_f64().unwrap() - 18.878).abs() < 0.001);
+    let shown = text(&ask(&["--area", "3m2", "--depth", "5mm"]).stdout);
+    assert!(shown.contains("buy       2 bags"), "{shown}");
+    assert!(shown.contains("nobody has measured this floor"), "{shown}");
+    assert!(shown.contains("after 5.0 days"), "{shown}");
+    for (more, part) in [
+        (&["--area", "3m2"][..], "--depth <DEPTH>"),
+        (&["--depth", "5mm"], "--area <AREA>"),
+        (&["--area", "3m", "--depth", "5mm"], "3m2"),
+        (&["--area", "0m2", "--depth", "5mm"], "--area"),
+        (&["--area", "3m2", "--depth", "0mm"], "--depth"),
+        (&["--area", "3m2", "--depth", "5mm", "survey.csv"], "SURVEY"),
+        (
+            &["--area", "3m2", "--depth", "5mm", "--class", "SR2"],
+            "--class",
+        ),
+        (
+            &["--area", "3m2", "--depth", "5mm", "--vessel", "1l"],
+            "--vessel",
+        ),
+        (&[], "SURVEY"),
+    ] {
+        let output = ask(more);
+        assert_eq!(output.status.code(), Some(2), "{more:?}");
+        assert!(output.stdout.is_empty());
+        assert!(
+            text(&output.stderr).contains(part),
+            "{more:?}: {}",
+            text(&output.stderr)
+        );
+    }
+}
+
+/// A level floor of 12 m x 1 m under 10 mm: 120 l, in 8 mixes of a bag of 15 l. Three are down, 4.5 m² of 12.
+#[test]
+fn the_rest_of_a_pour_follows_from_what_is_down() {
+    let folder = wedge();
+    let mut survey = "x_m,y_m,height_mm\n".to_owned();
+    for (x, y) in (0..=12).flat_map(|x| [(x, 0), (x, 1)]) {
+        survey += &format!("{x},{y},0\n");
+    }
+    fs::write(folder.path().join("survey.csv"), survey).unwrap();
+    let ask = |poured: &str, more: &[&str]| {
+        fs::write(folder.path().join("poured.csv"), poured).unwrap();
+        let pour = [
+            "pour",
+            "survey.csv",
+            "--compound",
+            "sheet.toml",
+            "--waste",
+            "0%",
+        ];
+        let plan = ["--cover", "10mm", "--vessel", "20l", "--exit", "0,0.5"];
+        let poured = ["--poured", "poured.csv"];
+        lowspot(folder.path(), &[&pour[..], &plan, &poured, more].concat())
+    };
+    let document = |poured: &str| -> serde_json::Value {
+        let output = ask(poured, &["--json"]);
+        let document = serde_json::from_slice(&output.stdout)
+            .unwrap_or_else(|_| panic!("{}", text(&output.stderr)));
+        assert_valid("pour", &document);
+        document
+    };
+    let numbers = |batches: &serde_json::Value, key: &str| -> Vec<f64> {
+        let batches = batches.as_array().unwrap().iter();
+        batches.map(|batch| batch[key].as_f64().unwrap()).collect()
+    };
+
+    // As planned: the batches that are left are those of the plan, and start now.
+    let planned = document("batch\n1\n2\n3\n");
+    let rest = &planned["rest"];
+    assert_eq!(
+        (&rest["enough"], &rest["drop_mm"]),
+        (&true.into(), &0.0.into())
+    );
+    assert_eq!(numbers(&rest["batches"], "n"), [4.0, 5.0, 6.0, 7.0, 8.0]);
+    let all = &planned["batches"];
+    assert_eq!(
+        numbers(&rest["batches"], "volume_l"),
+        numbers(all, "volume_l")[3..]
+    );
+    assert_eq!(
+        numbers(&rest["batches"], "at_minute"),
+        numbers(all, "at_minute")[..5]
+    );
+
+    // 1 mm thicker over 4.5 m² is 0.3 bags, and 0.6 mm over the other 7.5 m².
+    let thicker = document("batch,x,y,depth_mm\n1,11.5,0.5,11\n2,,,\n3,,,\n");
+    let rest = &thicker["rest"];
+    let near = |key: &str, wanted: f64| {
+        let found = rest[key].as_f64().unwrap();
+        assert!((found - wanted).abs() < 0.05, "{key}: {found}");
+    };
+    near("bags_used", 3.3);
+    near("drop_mm", 0.6);
+    near("step_mm", 1.6);
+    assert_eq!(rest["bags_missing"], 1);
+    assert!((numbers(&rest["batches"], "volume_l").iter().sum::<f64>() - 70.5).abs() < 0.3);
+
+    // Counted: 4 bags in place of 3. The step is 2 mm, which a class of 1 mm forbids.
+    let counted = "batch,bags\n1,1\n2,1\n3,2\n";
+    let over = ask(counted, &["--class", "1mm@2m"]);
+    assert_eq!(over.status.code(), Some(1));
+    let shown = words(&over.stdout);
+    assert!(
+        shown.contains("no: 1 bag more, or the rest comes out 2.0 mm lower"),
+        "{shown}"
+    );
+    assert!(shown.contains("more than the 1.0 mm of 1mm@2m"), "{shown}");
+    assert_eq!(ask(counted, &["--bags", "9"]).status.code(), Some(0));
+    assert!(words(&ask(counted, &["--bags", "9"]).stdout).contains("enough yes"));
+    assert!(words(&ask(counted, &["--bags", "4"]).stdout).contains("nothing is left"));
+
+    let thin = words(&ask("batch,bags\n1,1\n2,1\n3,5\n", &[]).stdout);
+    assert!(
+        thin.contains("Test compound needs at least 2.0 mm"),
+        "{thin}"
+    );
+
+    let dry = words(&ask("batch,point,depth_mm\n1,1,10\n", &[]).stdout);
+    assert!(
+        dry.contains("left out, it does not lie in a batch that is"),
+        "{dry}"
+    );
+    for (poured, more, part) in [
+        ("batch\n9\n", &[][..], "wanted 1 to 8"),
+        ("batch\n1\n1\n", &[], "every batch once"),
+        (
+            "batch,point,depth_mm\n1,Z,10\n",
+            &[],
+            "a point of the survey",
+        ),
+        (
+            "batch,bags\n1,3\n",
+            &["--bags", "2"],
+            "2 on site, and 3 used",
+        ),
+        ("batch\n1\n", &["--cover", "60mm"], "in one layer"),
+        ("batch\n1\n", &["--map", "m.svg"], "--map"),
+    ] {
+        let plan_of_its_own = more.contains(&"--cover");
+        let output = if plan_of_its_own {
+            fs::write(folder.path().join("poured.csv"), poured).unwrap();
+            let args = [
+                "pour",
+                "survey.csv",
+                "--compound",
+                "sheet.toml",
+                "--exit",
+                "0,0.5",
+            ];
+            lowspot(
+                folder.path(),
+                &[&args[..], &["--poured", "poured.csv"], more].concat(),
+            )
+        } else {
+            ask(poured, more)
+        };
+        assert_eq!(output.status.code(), Some(2), "{poured}");
+        assert!(
+            text(&output.stderr).contains(part),
+            "{}",
+            text(&output.stderr)
+        );
+    }
+    let no_exit = lowspot(
+        folder.path(),
+        &[
+            "pour",
+            "survey.csv",
+            "--compound",
+            "sheet.toml",
+            "--poured",
+            "poured.csv",
+        ],
+    );
+    assert!(text(&no_exit.stderr).contains("--exit"));
+}

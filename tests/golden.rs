@@ -318,6 +318,45 @@ fn the_kitchen_before_and_after_its_pour() {
     );
 }
 
+/// Questions asked on site of the first sample, what they are called, and how lowspot is asked.
+const QUESTIONS: &[(&str, &[&str])] = &[
+    ("bags", &["survey.csv", "--bags", "2", "--exit", "0,0"]),
+    (
+        "poured",
+        &[
+            "survey.csv",
+            "--exit",
+            "-0.2,0.6",
+            "--vessel",
+            "20l",
+            "--poured",
+            "poured.csv",
+        ],
+    ),
+    (
+        "area",
+        &["--area", "3m2", "--depth", "5mm", "--vessel", "40l"],
+    ),
+];
+
+/// Asks one of them.
+fn ask(question: &[&str], more: &[&str]) -> Vec<u8> {
+    let sample = Sample {
+        survey: &[],
+        ..SAMPLES[0]
+    };
+    let compound = ["--compound", "compound.toml"];
+    run(&sample, "pour", &[question, &compound, more].concat())
+}
+
+#[test]
+fn questions_on_site() {
+    for (name, question) in QUESTIONS {
+        let expected = folder(&SAMPLES[0]).join("expected");
+        golden(&expected.join(format!("{name}.txt")), &ask(question, &[]));
+    }
+}
+
 #[test]
 fn a_map_is_under_a_megabyte() {
     for sample in SAMPLES {
@@ -337,6 +376,7 @@ fn schemas_are_those_of_the_types() {
         ("check", schema_for!(json::Check)),
         ("pour", schema_for!(json::Pour)),
         ("pour-job", schema_for!(json::House)),
+        ("pour-area", schema_for!(json::PourArea)),
         ("describe", schema_for!(json::Describe)),
         ("compare", schema_for!(json::Compare)),
         ("classes", schema_for!(Vec<json::KnownClass>)),
@@ -426,6 +466,11 @@ fn documents_validate_against_their_schemas() {
                 .iter()
                 .map(|house| ("pour-job", run_job(house, &["--json"]))),
         )
+        .chain([
+            ("pour", ask(QUESTIONS[0].1, &["--json"])),
+            ("pour", ask(QUESTIONS[1].1, &["--json"])),
+            ("pour-area", ask(QUESTIONS[2].1, &["--json"])),
+        ])
         .chain(of_levelling())
         .collect();
     for (name, document) in documents {

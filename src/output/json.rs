@@ -15,6 +15,8 @@ mod house;
 mod levels;
 mod materials;
 mod pour;
+mod questions;
+mod rest;
 
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -36,6 +38,8 @@ pub use edge_book::edge_book;
 pub use house::{House, house};
 pub use levels::{LevelCheck, level_check};
 pub use pour::{Pour, pour};
+pub use questions::{PourArea, pour_area, reach};
+pub use rest::rest;
 
 /// Rounds to a ten-thousandth; a minus zero becomes zero.
 fn rounded(value: f64) -> f64 {

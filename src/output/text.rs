@@ -11,6 +11,8 @@ mod house;
 mod levels;
 mod materials;
 mod pour;
+mod questions;
+mod rest;
 mod verdicts;
 
 use std::fmt::Write;
@@ -31,6 +33,8 @@ pub use edge_book::edge_book;
 pub use house::house;
 pub use levels::level_check;
 pub use pour::pour;
+pub use questions::{pour_area, reach};
+pub use rest::rest;
 
 /// Spots of a kind that the summary lists; the map and the JSON have them all.
 const SPOTS_SHOWN: usize = 3;

@@ -100,6 +100,19 @@ pub const NO_PROPOSED_DATUM: &str = "a datum is proposed for a level finish only
 /// Why it is not known how a finish meets a fixed level.
 pub const NO_FINISH_THERE: &str = "the height of the finish is not known there";
 
+/// Why it is not said where a part of the floor ends.
+pub const WHOLE_FLOOR: &str = "it is the whole floor";
+
+/// Why it is not said how far what is down is off.
+pub const NO_DEPTHS: &str = "no depth was measured in what is down";
+
+/// Why bags for an area are not known to be enough.
+pub const NOT_MEASURED: &str = "nobody has measured this floor";
+
+/// What an area and a depth cannot tell.
+pub const UNMEASURED: &str = "nobody has measured this floor, and one that was not measured usually takes more than its area \
+     times a depth: measure it before you order, or order with something in hand";
+
 /// Why primer is null.
 pub const NO_PRIMER: &str = "the compound sheet gives no primer coverage";
 
@@ -282,6 +295,11 @@ pub fn listed<'a>(things: impl Iterator<Item = &'a str>) -> String {
         Some((last, others)) => format!("{} and {last}", others.join(", ")),
         None => String::new(),
     }
+}
+
+/// `1 mix`, `5 mixes`.
+pub fn mixes(count: usize) -> String {
+    format!("{count} {}", if count == 1 { "mix" } else { "mixes" })
 }
 
 #[cfg(test)]

@@ -57,7 +57,18 @@ impl Layer {
 /// # Errors
 /// [`Error::Floor`] where a lower layer would be thinner than its sheet allows, or for more layers than make sense.
 pub fn layers(surface: &Surface, target: &Target, compounds: &[Compound]) -> Result<Vec<Layer>> {
-    let deepest = volume(surface, target).max_depth;
+    layers_of(|depth| volume(surface, &target.lowered(depth)), compounds)
+}
+
+/// The layers of a pour of which `from` tells what of it is deeper than a depth (m), as if the target were lowered by that.
+///
+/// # Errors
+/// As [`layers()`].
+pub(super) fn layers_of(
+    from: impl Fn(f64) -> Volumes,
+    compounds: &[Compound],
+) -> Result<Vec<Layer>> {
+    let deepest = from(0.0).max_depth;
     let mut layers = Vec::new();
     let (mut over, mut under) = (0.0, 0.0);
     while deepest > over {
@@ -93,7 +104,7 @@ pub fn layers(surface: &Surface, target: &Target, compounds: &[Compound]) -> Res
         (over, under) = (deep, under + on_another);
     }
     for layer in &mut layers {
-        layer.volumes = contents(surface, target, layer, deepest);
+        layer.volumes = contents(&from, layer, deepest);
     }
     Ok(layers)
 }
@@ -121,8 +132,7 @@ fn on_another(above: &Compound, below: &Compound, same: bool) -> Result<f64> {
 }
 
 /// What one layer holds.
-fn contents(surface: &Surface, target: &Target, layer: &Layer, deepest: f64) -> Volumes {
-    let from = |depth: f64| volume(surface, &target.lowered(depth));
+fn contents(from: impl Fn(f64) -> Volumes, layer: &Layer, deepest: f64) -> Volumes {
     let whole = from(layer.over);
     let all = whole.fill + (layer.over - layer.under) * whole.filled_area;
     let (fill, max_depth) = if layer.deep.is_finite() {

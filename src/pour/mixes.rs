@@ -56,7 +56,7 @@ pub fn mixes(needed: f64, bags_per_mix: f64) -> Vec<f64> {
     let over = needed - full * bags_per_mix;
     let odd = if over <= SAME * needed {
         None
-    } else if over <= HALF {
+    } else if over <= HALF + SAME * needed {
         Some(HALF)
     } else {
         Some(whole_up(over))
@@ -75,6 +75,7 @@ mod tests {
         assert_eq!(mixes(5.2, 2.0), [2.0, 2.0, 2.0]);
         assert_eq!(mixes(4.8, 2.0), [1.0, 2.0, 2.0]);
         assert_eq!(mixes(4.5, 2.0), [0.5, 2.0, 2.0]);
+        assert_eq!(mixes(1.5 + 1e-15, 1.0), [0.5, 1.0]);
         assert_eq!(mixes(4.0, 2.0), [2.0, 2.0]);
         assert_eq!(mixes(3.0, 1.0), [1.0; 3]);
         assert_eq!(mixes(2.3, 1.0), [0.5, 1.0, 1.0]);

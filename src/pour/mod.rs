@@ -13,6 +13,7 @@ pub mod compound;
 pub mod datum;
 pub mod distance;
 pub mod doubt;
+pub mod even;
 pub mod fixed;
 pub mod laid;
 pub mod lattice;
@@ -27,6 +28,7 @@ mod patch;
 pub mod pins;
 mod raised;
 pub mod reach;
+pub mod replan;
 mod sequence;
 mod sheet;
 pub mod target;
@@ -44,6 +46,7 @@ pub use materials::Materials;
 pub use mixing::{Mixing, mixing};
 pub use order::{Order, order};
 pub use pins::Pin;
+pub use replan::replan;
 pub use target::Target;
 pub use volume::{Volumes, volume};
 
@@ -88,14 +91,7 @@ impl Pour {
 pub fn pour(surface: &Surface, target: Target, compounds: &[Compound], waste: f64) -> Result<Pour> {
     let volumes = volume(surface, &target);
     let layers = layers(surface, &target, compounds)?;
-    let orders = compounds
-        .iter()
-        .enumerate()
-        .map(|(number, compound)| {
-            let of_compound = layers.iter().filter(|layer| layer.compound == number);
-            order(&together(of_compound), compound, waste)
-        })
-        .collect::<Result<Vec<Order>>>()?;
+    let orders = orders(&layers, compounds, waste)?;
     Ok(Pour {
         load: load(&volumes, &layers, compounds),
         materials: materials::materials(surface, &volumes, &layers, compounds, &orders),
@@ -104,6 +100,17 @@ pub fn pour(surface: &Surface, target: Target, compounds: &[Compound], waste: f6
         layers,
         orders,
     })
+}
+
+/// The order of every compound for all its layers.
+fn orders(layers: &[Layer], compounds: &[Compound], waste: f64) -> Result<Vec<Order>> {
+    let numbered = compounds.iter().enumerate();
+    numbered
+        .map(|(number, compound)| {
+            let of_compound = layers.iter().filter(|layer| layer.compound == number);
+            order(&together(of_compound), compound, waste)
+        })
+        .collect()
 }
 
 /// The layers of one compound taken together: their areas count each.

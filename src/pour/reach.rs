@@ -17,6 +17,9 @@ use crate::surface::{HeightField, Surface};
 /// A fill this close to the one sought, as a share of it, is that one.
 const SAME: f64 = 1e-12;
 
+/// The highest spot this close to the level is flush with it, m: what is off is rounding.
+const FLUSH: f64 = 1e-9;
+
 /// More steps than any floor needs: the slowest, near the lowest spot, take a third off what is left.
 const MOST_STEPS: usize = 200;
 
@@ -60,8 +63,8 @@ pub struct Part {
     pub beyond: Option<f64>,
 }
 
-/// What `bags` of `compound` do for a floor that is to be finished at `asked`, with `waste` (a share) of them lost. `exit` is
-/// the way out, local m.
+/// What `bags` of `compound` do for a floor that is to be finished at `asked`, with `waste` (a share) of them lost. `exits` are
+/// the ways out, local m.
 ///
 /// # Errors
 /// [`Error::Argument`] for a target of least fill, and for no bags at all; [`Error::Floor`] where nothing was measured; as
@@ -72,12 +75,13 @@ pub fn reach(
     compound: &Compound,
     waste: f64,
     bags: u64,
-    exit: Option<[f64; 2]>,
+    exits: &[[f64; 2]],
 ) -> Result<Reach> {
     match asked {
         Target::Level { .. } | Target::Plane { .. } => {}
         Target::Raised(_) => {
-            let wanted = "a level finish or a plane: the least fill has no one level that bags could reach";
+            let wanted =
+                "a level finish or a plane: the least fill has no one level that bags could reach";
             return Err(Error::argument("--bags", "a target of least fill", wanted));
         }
     }
@@ -87,6 +91,11 @@ pub fn reach(
     let poured = bags as f64 * compound.mixed_per_bag / (1.0 + waste);
     let target = fill_to(surface, asked, poured)?;
     let over_highest = shallowest(surface, &target)?;
+    let over_highest = if over_highest.abs() < FLUSH {
+        0.0
+    } else {
+        over_highest
+    };
     let least_depth = if compound.feather_edge {
         0.0
     } else {
@@ -101,7 +110,12 @@ pub fn reach(
         over_highest,
         least_depth,
         bags_for_least_depth: order(&volume(surface, &covered), compound, waste)?.bags,
-        part: part(&lattice::depths(surface, asked), &full, poured, exit),
+        part: part(
+            &lattice::depths(surface, asked, |depth| depth),
+            &full,
+            poured,
+            exits,
+        ),
         target,
     })
 }
@@ -125,10 +139,14 @@ fn fill_to(surface: &Surface, like: &Target, wanted: f64) -> Result<Target> {
 fn shallowest(surface: &Surface, target: &Target) -> Result<f64> {
     let least = if surface.triangles.is_empty() {
         let cells = surface.field.measured();
-        cells.map(|(_, cell)| target.depth_over(cell)).reduce(f64::min)
+        cells
+            .map(|(_, cell)| target.depth_over(cell))
+            .reduce(f64::min)
     } else {
         let corners = surface.triangles.iter().flatten();
-        corners.map(|&corner| target.depth_over(corner)).reduce(f64::min)
+        corners
+            .map(|&corner| target.depth_over(corner))
+            .reduce(f64::min)
     };
     least
         .filter(|least| least.is_finite() && surface.area > 0.0)
@@ -138,9 +156,9 @@ fn shallowest(surface: &Surface, target: &Target) -> Result<f64> {
         })
 }
 
-/// The part of a pour of `full` over `depths` that `poured` m³ do: the farthest from `exit` first; without one, as much as at
+/// The part of a pour of `full` over `depths` that `poured` m³ do: the farthest from the `exits` first; without one, as much as at
 /// its mean depth.
-fn part(depths: &HeightField, full: &Volumes, poured: f64, exit: Option<[f64; 2]>) -> Part {
+fn part(depths: &HeightField, full: &Volumes, poured: f64, exits: &[[f64; 2]]) -> Part {
     let whole = full.filled_area;
     let share = poured / full.fill;
     let done = |area, beyond| Part {
@@ -151,10 +169,10 @@ fn part(depths: &HeightField, full: &Volumes, poured: f64, exit: Option<[f64; 2]
     if full.fill <= poured {
         return done(whole, None);
     }
-    let Some(exit) = exit else {
+    if exits.is_empty() {
         return done(whole * share, None);
-    };
-    let away = distances(depths, exit).metres;
+    }
+    let away = distances(depths, exits).metres;
     let mut wet: Vec<(f64, f64)> = depths
         .z
         .iter()
@@ -209,15 +227,15 @@ mod tests {
         grid([4, 2], 1.0, |x, _| 0.01 * (x - 3.0))
     }
 
-    fn reached(floor: &Surface, bags: u64, exit: Option<[f64; 2]>) -> Reach {
+    fn reached(floor: &Surface, bags: u64, exits: &[[f64; 2]]) -> Reach {
         let asked = level_from_cover(floor, 0.002).expect("measured");
-        reach(floor, &asked, &compound(), 0.0, bags, exit).expect("reached")
+        reach(floor, &asked, &compound(), 0.0, bags, exits).expect("reached")
     }
 
     /// One bag of 15 l: h = √(2 · 0.01 · 0.015) = 17.3 mm, 12.7 mm below the highest spot, over 1.73 m of the 3 m.
     #[test]
     fn a_wedge_by_hand() {
-        let found = reached(&wedge(), 1, None);
+        let found = reached(&wedge(), 1, &[]);
         let near = |a: f64, b: f64| assert!((a - b).abs() < 1e-9, "{a} {b}");
         let h = (2.0 * 0.01 * 0.015_f64).sqrt();
         near(found.over_highest, h - 0.03);
@@ -230,10 +248,11 @@ mod tests {
         near(found.part.whole, 3.0);
     }
 
-    /// 60 l are 15 l more than covers it: 5 mm over all of it.
+    /// 45 l are what covers it; 60 l are 15 l more: 5 mm over all of it.
     #[test]
     fn enough_covers_the_highest_spot() {
-        let found = reached(&wedge(), 4, Some([0.0, 0.5]));
+        assert_eq!(reached(&wedge(), 3, &[]).over_highest, 0.0);
+        let found = reached(&wedge(), 4, &[[0.0, 0.5]]);
         assert!((found.over_highest - 0.005).abs() < 1e-12);
         assert_eq!((found.bags_missing(), found.part.beyond), (0, None));
         assert_eq!(found.part.area, found.part.whole);
@@ -242,7 +261,7 @@ mod tests {
     /// From the shallow end, with the way out at the deep end: 2 t + 5 t² = 15 l at t = 1.544 m from the shallow end.
     #[test]
     fn the_part_farthest_from_the_way_out() {
-        let found = reached(&wedge(), 1, Some([0.0, 0.5]));
+        let found = reached(&wedge(), 1, &[[0.0, 0.5]]);
         let t = (-2.0 + (4.0_f64 + 4.0 * 5.0 * 15.0).sqrt()) / 10.0;
         assert!((found.part.area - t).abs() < 0.06, "{:?}", found.part);
         let beyond = found.part.beyond.expect("a part");
@@ -257,7 +276,7 @@ mod tests {
             slope_x: 0.01,
             slope_y: 0.0,
         };
-        let found = reach(&floor, &asked, &compound(), 0.05, 1, None).expect("reached");
+        let found = reach(&floor, &asked, &compound(), 0.05, 1, &[]).expect("reached");
         let depth = 0.015 / 1.05 / 3.0;
         assert!((found.over_highest - depth).abs() < 1e-12, "{found:?}");
         floor.triangles.clear();
@@ -265,7 +284,7 @@ mod tests {
         let area = floor.field.z.len() as f64;
         floor.area = area;
         let level = Target::Level { datum: -0.5 };
-        let found = reach(&floor, &level, &compound(), 0.0, 1, None).expect("reached");
+        let found = reach(&floor, &level, &compound(), 0.0, 1, &[]).expect("reached");
         assert!((found.over_highest - 0.015 / area).abs() < 1e-12);
     }
 
@@ -279,7 +298,7 @@ mod tests {
             let asked = level_from_cover(&floor, 0.002).expect("measured");
             let needed = order(&volume(&floor, &asked), &compound(), waste).expect("an order");
             let over = |bags| {
-                reach(&floor, &asked, &compound(), waste, bags, None)
+                reach(&floor, &asked, &compound(), waste, bags, &[])
                     .expect("reached")
                     .over_highest
             };
@@ -294,9 +313,9 @@ mod tests {
     fn no_bags_and_no_level_are_refused() {
         let floor = wedge();
         let level = Target::Level { datum: 0.0 };
-        assert!(reach(&floor, &level, &compound(), 0.0, 0, None).is_err());
+        assert!(reach(&floor, &level, &compound(), 0.0, 0, &[]).is_err());
         let least = Target::raised(floor.field.clone());
-        let error = reach(&floor, &least, &compound(), 0.0, 1, None).expect_err("no level");
+        let error = reach(&floor, &least, &compound(), 0.0, 1, &[]).expect_err("no level");
         assert!(error.to_string().contains("least fill"), "{error}");
     }
 

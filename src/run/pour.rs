@@ -67,10 +67,7 @@ pub enum Finish {
 /// As [`check`]; a compound sheet that cannot be read or contradicts itself; a target that nothing can be poured to; a
 /// vessel too small for half a bag.
 pub fn pour(job: &Job, pouring: &PourJob, progress: &Progress) -> Result<PourPlan> {
-    let sheets = pouring.compounds.iter();
-    let compounds = sheets
-        .map(|file| Compound::read(&Source::new(file)?))
-        .collect::<Result<Vec<_>>>()?;
+    let compounds = sheets(&pouring.compounds)?;
     let Some(finish) = compounds.last() else {
         return Err(Error::argument("--compound", "no sheet", "at least one"));
     };
@@ -151,4 +148,12 @@ fn pins(surface: &Surface, target: &Target, wanted: &Pins) -> Result<(Vec<Pin>, 
             pins::at_places(surface, target, &places)
         }
     }
+}
+
+/// The compound sheets.
+pub(super) fn sheets(files: &[String]) -> Result<Vec<Compound>> {
+    let files = files.iter();
+    files
+        .map(|file| Compound::read(&Source::new(file)?))
+        .collect()
 }

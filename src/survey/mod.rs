@@ -28,6 +28,7 @@ mod pcd_header;
 pub mod places;
 mod ply;
 mod ply_header;
+pub mod poured;
 mod profile;
 mod pts;
 mod ptx;

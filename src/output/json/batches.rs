@@ -127,6 +127,22 @@ pub fn batches(plan: &PourPlan) -> Option<Vec<Batch>> {
     each.map(|each| each.into_iter().flatten().collect())
 }
 
+/// A batch of the lowest layer, with its number and its time, s.
+pub(super) fn numbered(
+    plan: &PourPlan,
+    compound: &Compound,
+    n: usize,
+    poured: &Poured,
+    down_at: f64,
+) -> Batch {
+    Batch {
+        n,
+        layer: 1,
+        at_minute: rounded(down_at / MINUTE),
+        ..batch(plan, compound, poured)
+    }
+}
+
 /// A batch but for its number and its time.
 fn batch(plan: &PourPlan, compound: &Compound, poured: &Poured) -> Batch {
     let surface = &plan.findings.surface;

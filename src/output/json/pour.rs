@@ -57,7 +57,7 @@ struct Volume {
 
 /// What to buy of all compounds.
 #[derive(Debug, Serialize, JsonSchema)]
-struct Order {
+pub(super) struct Order {
     bags: u64,
     /// Vessels full, or the odd one that is not.
     mixes: usize,
@@ -106,7 +106,7 @@ struct OrderOf {
 
 /// One layer; the lowest first.
 #[derive(Debug, Serialize, JsonSchema)]
-struct LayerFacts {
+pub(super) struct LayerFacts {
     compound: String,
     fill_l: f64,
     area_m2: f64,
@@ -122,7 +122,7 @@ struct LayerFacts {
 }
 
 #[derive(Debug, Serialize, JsonSchema)]
-struct Load {
+pub(super) struct Load {
     mean: f64,
     max: f64,
 }
@@ -137,6 +137,15 @@ struct PinDepth {
     floor_mm: f64,
     finish_mm: f64,
     depth_mm: f64,
+}
+
+impl Load {
+    pub(super) fn new(load: pour::Load) -> Self {
+        Self {
+            mean: rounded(load.mean),
+            max: rounded(load.greatest),
+        }
+    }
 }
 
 /// What `lowspot pour --json` prints.
@@ -162,6 +171,12 @@ pub struct Pour {
     layers: Vec<LayerFacts>,
     load_kg_per_m2: Load,
     pins: Vec<PinDepth>,
+    /// With --bags: what they do.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(super) reach: Option<super::questions::Reach>,
+    /// With --poured: what is left to do.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(super) rest: Option<super::rest::Rest>,
     warnings: Vec<String>,
     cautions: Vec<&'static str>,
 }
@@ -199,18 +214,17 @@ pub fn pour(plan: &PourPlan) -> Pour {
             min_depth_mm: mm(volumes.min_depth),
             max_depth_mm: mm(volumes.max_depth),
         },
-        order: order(plan),
+        order: order_of_plan(plan),
         mixing: batches::mixing(plan),
         batches_reason: poured.is_none().then_some(words::NO_EXIT),
         batches: poured,
         materials: materials(plan),
         lifts: plan.pour.layers.len(),
-        layers: layers(plan),
-        load_kg_per_m2: Load {
-            mean: rounded(plan.pour.load.mean),
-            max: rounded(plan.pour.load.greatest),
-        },
+        layers: layers(&plan.pour.layers, &plan.compounds),
+        load_kg_per_m2: Load::new(plan.pour.load),
         pins: pins(plan),
+        reach: None,
+        rest: None,
         warnings: plan.warnings().map(Warning::to_string).collect(),
         cautions: words::POUR_CAUTIONS.to_vec(),
     }
@@ -230,13 +244,23 @@ fn target(plan: &PourPlan) -> TargetFacts {
     }
 }
 
-fn order(plan: &PourPlan) -> Order {
-    let with_orders = plan.compounds.iter().zip(&plan.pour.orders).enumerate();
-    let compounds: Vec<OrderOf> = with_orders
-        .filter(|(_, (_, order))| order.bags > 0)
-        .map(|(number, (compound, order))| {
-            let bags_95 = plan.bags_95.as_ref().and_then(|bags| bags.get(number));
-            order_of(compound, order, bags_95.copied())
+fn order_of_plan(plan: &PourPlan) -> Order {
+    let bags_95 = plan.bags_95.as_ref().map(|bags| bags.iter().sum());
+    let mixes = plan.mixing.mixes();
+    order(plan.orders_95(), mixes, bags_95, words::NO_LAYERS_95)
+}
+
+pub(super) fn order<'a>(
+    orders: impl Iterator<Item = (&'a Compound, &'a pour::Order, Option<u64>)>,
+    mixes: usize,
+    bags_95: Option<u64>,
+    no_bags_95: &'static str,
+) -> Order {
+    let compounds: Vec<OrderOf> = orders
+        .map(|(compound, order, bags_95)| OrderOf {
+            bags_95,
+            bags_95_reason: bags_95.is_none().then_some(no_bags_95),
+            ..order_of(compound, order)
         })
         .collect();
     let sum = |of: fn(&OrderOf) -> f64| rounded(compounds.iter().map(of).sum());
@@ -252,10 +276,10 @@ fn order(plan: &PourPlan) -> Order {
     let price = all(|one| one.price).filter(|_| one_currency);
     let primer = all(|one| one.primer_l);
     Order {
-        bags: plan.pour.bags(),
-        mixes: plan.mixing.mixes(),
-        bags_95: plan.bags_95.as_ref().map(|bags| bags.iter().sum()),
-        bags_95_reason: plan.bags_95.is_none().then_some(words::NO_LAYERS_95),
+        bags: compounds.iter().map(|one| one.bags).sum(),
+        mixes,
+        bags_95,
+        bags_95_reason: bags_95.is_none().then_some(no_bags_95),
         liquid_l: sum(|one| one.liquid_l),
         mixed_l: sum(|one| one.mixed_l),
         spare_l: sum(|one| one.spare_l),
@@ -271,12 +295,13 @@ fn order(plan: &PourPlan) -> Order {
     }
 }
 
-fn order_of(compound: &Compound, order: &pour::Order, bags_95: Option<u64>) -> OrderOf {
+/// But for the bags that are surely enough.
+fn order_of(compound: &Compound, order: &pour::Order) -> OrderOf {
     OrderOf {
         compound: compound.name.clone(),
         bags: order.bags,
-        bags_95,
-        bags_95_reason: bags_95.is_none().then_some(words::NO_LAYERS_95),
+        bags_95: None,
+        bags_95_reason: None,
         liquid: compound.liquid.clone(),
         liquid_l: litres(order.liquid),
         bottles: compound.bottles(order.liquid),
@@ -291,11 +316,11 @@ fn order_of(compound: &Compound, order: &pour::Order, bags_95: Option<u64>) -> O
     }
 }
 
-fn layers(plan: &PourPlan) -> Vec<LayerFacts> {
-    let from_below = plan.pour.layers.iter().rev();
+pub(super) fn layers(layers: &[pour::Layer], compounds: &[Compound]) -> Vec<LayerFacts> {
+    let from_below = layers.iter().rev();
     from_below
         .filter_map(|layer| {
-            let compound = plan.compounds.get(layer.compound)?;
+            let compound = compounds.get(layer.compound)?;
             let drying_days = compound.drying_days(layer.volumes.max_depth);
             Some(LayerFacts {
                 compound: compound.name.clone(),

@@ -115,7 +115,12 @@ fn timetable(page: &mut Page, plan: &PourPlan, layer: &LayerMixes, placed: &Plac
 }
 
 /// What goes into a batch, and where.
-fn of_batch(plan: &PourPlan, batch: &Batch, compound: &Compound, units: System) -> String {
+pub(super) fn of_batch(
+    plan: &PourPlan,
+    batch: &Batch,
+    compound: &Compound,
+    units: System,
+) -> String {
     let place = words::place(&plan.findings.surface, batch.centre, units);
     let least = units.height(batch.min_depth);
     // Both depths have the same unit.

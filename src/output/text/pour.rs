@@ -9,7 +9,7 @@ use super::materials::materials;
 use super::{Page, height, measured, notes, styled};
 use crate::findings::PourPlan;
 use crate::output::words;
-use crate::pour::Target;
+use crate::pour::{Compound, Layer, Order, Target};
 use crate::surface::Kind;
 use crate::units::System;
 
@@ -25,7 +25,7 @@ pub fn pour(plan: &PourPlan, units: System) -> String {
 pub(super) fn plan(page: &mut Page, plan: &PourPlan, units: System) {
     let findings = &plan.findings;
     let volumes = &plan.pour.volumes;
-    buy(page, plan, units);
+    buy(page, plan.orders_95(), units);
     finish(page, plan, units);
     page.line(
         "depth",
@@ -52,30 +52,31 @@ pub(super) fn plan(page: &mut Page, plan: &PourPlan, units: System) {
             format!("{grind} over {ground} stand above the finish: grind them, or finish higher"),
         );
     }
-    layers(page, plan, units);
+    layers(page, &plan.pour.layers, &plan.compounds, units);
     batches::batches(page, plan, units);
-    let per_area = |load: f64| match units {
-        System::Metric => format!("{load:.1} kg/m²"),
-        System::Imperial => format!("{:.1} lb/ft²", load * 0.204_816_1),
-    };
-    page.line(
-        "load",
-        format!(
-            "{} on average, {} at most",
-            per_area(plan.pour.load.mean),
-            per_area(plan.pour.load.greatest)
-        ),
-    );
+    let [mean, greatest] = [plan.pour.load.mean, plan.pour.load.greatest].map(|l| load(l, units));
+    page.line("load", format!("{mean} on average, {greatest} at most"));
     materials(page, plan, units);
     measured(page, findings, units);
 }
 
+/// A load.
+pub(super) fn load(load: f64, units: System) -> String {
+    match units {
+        System::Metric => format!("{load:.1} kg/m²"),
+        System::Imperial => format!("{:.1} lb/ft²", load * 0.204_816_1),
+    }
+}
+
 /// What to buy of each compound.
-fn buy(page: &mut Page, plan: &PourPlan, units: System) {
-    for (number, (compound, order)) in plan.compounds.iter().zip(&plan.pour.orders).enumerate() {
-        if order.bags == 0 {
-            continue;
-        }
+pub(super) fn buy<'a>(
+    page: &mut Page,
+    orders: impl Iterator<Item = (&'a Compound, &'a Order, Option<u64>)>,
+    units: System,
+) {
+    let mut nothing = true;
+    for (compound, order, bags_95) in orders {
+        nothing = false;
         let bags = styled(&words::bags(order.bags), Style::new().bold());
         let liquid = words::liquid(compound, order.liquid, units);
         let what = format!(
@@ -83,8 +84,8 @@ fn buy(page: &mut Page, plan: &PourPlan, units: System) {
             compound.name, compound.liquid
         );
         page.line("buy", what);
-        if let Some(surely) = surely(plan, number, order.bags) {
-            page.line("", surely);
+        if let Some(enough) = bags_95 {
+            page.line("", surely(enough, order.bags));
         }
         if let Some(price) = &order.price {
             page.line("", format!("{:.2} {}", price.amount, price.currency));
@@ -94,7 +95,7 @@ fn buy(page: &mut Page, plan: &PourPlan, units: System) {
             page.line("", format!("{primer} of primer for one coat"));
         }
     }
-    if plan.pour.bags() == 0 {
+    if nothing {
         page.line(
             "buy",
             "nothing: the floor stands above the finish everywhere",
@@ -102,14 +103,13 @@ fn buy(page: &mut Page, plan: &PourPlan, units: System) {
     }
 }
 
-/// How many bags of a compound are enough in 95 % of cases, where that is known.
-fn surely(plan: &PourPlan, number: usize, bags: u64) -> Option<String> {
-    let enough = *plan.bags_95.as_ref()?.get(number)?;
-    Some(if enough > bags {
+/// How many bags of a compound are enough in 95 % of cases.
+fn surely(enough: u64, bags: u64) -> String {
+    if enough > bags {
         format!("{} to be 95 % sure", words::bags(enough))
     } else {
         "the same to be 95 % sure".to_owned()
-    })
+    }
 }
 
 /// How well the fill is known, and why no better.
@@ -138,13 +138,13 @@ fn fill_doubt(plan: &PourPlan, units: System) -> String {
 }
 
 /// Where one layer is not enough.
-fn layers(page: &mut Page, plan: &PourPlan, units: System) {
-    if plan.pour.layers.len() < 2 {
+pub(super) fn layers(page: &mut Page, layers: &[Layer], compounds: &[Compound], units: System) {
+    if layers.len() < 2 {
         return;
     }
-    let from_below = plan.pour.layers.iter().rev();
+    let from_below = layers.iter().rev();
     for (number, layer) in from_below.enumerate() {
-        let Some(compound) = plan.compounds.get(layer.compound) else {
+        let Some(compound) = compounds.get(layer.compound) else {
             continue;
         };
         let volumes = &layer.volumes;
