@@ -199,10 +199,12 @@ impl Weighed<'_> {
 /// What heights cost from that of `weighed` down to where everything is ground off, and the cheapest of all, to
 /// 0.1 nanometres.
 pub fn cheapest(weighed: &Weighed) -> CostCurve {
-    // Below the lowest place, so that none of the floor lies exactly in the target there.
-    let deepest = volume(weighed.surface, weighed.top).max_depth + FINEST;
+    let deepest = volume(weighed.surface, weighed.top).max_depth;
+    // The last is just below the lowest place: none of the floor lies exactly in the target there.
     let steps: Vec<Looked> = (0..=STEPS)
-        .map(|step| weighed.look(deepest * f64::from(step) / f64::from(STEPS)))
+        .map(|step| deepest * f64::from(step) / f64::from(STEPS))
+        .chain([deepest + FINEST])
+        .map(|lowered| weighed.look(lowered))
         .collect();
     let mut best = steps.iter().map(|looked| looked.point).reduce(cheaper);
     let mut open: Vec<(f64, [Looked; 2])> = steps
