@@ -201,9 +201,9 @@ impl Weighed<'_> {
 pub fn cheapest(weighed: &Weighed) -> CostCurve {
     let deepest = volume(weighed.surface, weighed.top).max_depth;
     // The last is just below the lowest place: none of the floor lies exactly in the target there.
-    let steps: Vec<Looked> = (0..=STEPS)
+    let steps: Vec<Looked> = (0..STEPS)
         .map(|step| deepest * f64::from(step) / f64::from(STEPS))
-        .chain([deepest + FINEST])
+        .chain([deepest, deepest + FINEST])
         .map(|lowered| weighed.look(lowered))
         .collect();
     let mut best = steps.iter().map(|looked| looked.point).reduce(cheaper);

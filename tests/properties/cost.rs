@@ -48,7 +48,7 @@ proptest! {
         prop_assert_eq!(weighed.at(best.lowered), best);
         prop_assert!(found.points.iter().all(|point| point.cost >= best.cost));
         let deepest = volume(&floor, &top).max_depth;
-        let comb = (0..=3000).map(|step| deepest * f64::from(step) / 3000.0);
+        let comb = (0..3000).map(|step| deepest * f64::from(step) / 3000.0).chain([deepest]);
         let steps = (0..=weighed.at(0.0).bags).map(|bags| {
             let (mut enough, mut too_high) = (deepest + 1e-9, 0.0);
             for _ in 0..26 {
