@@ -200,6 +200,11 @@ fn outputs_of_every_sample() {
             &run(sample, "pour", &[&batches[..], &["--map", &map]].concat()),
         );
         golden(&expected.join("pour.svg"), &fs::read(map).unwrap());
+        let [pins, dxf] = ["pins.csv", "pins.dxf"].map(&path);
+        let setting_out = ["--pins-out", &pins, "--dxf", &dxf];
+        run(sample, "pour", &[&batches[..], &setting_out].concat());
+        golden(&expected.join("pins.csv"), &fs::read(pins).unwrap());
+        golden(&expected.join("pins.dxf"), &fs::read(dxf).unwrap());
         golden(
             &expected.join("pour.json"),
             &run(sample, "pour", &[&batches[..], &["--json"]].concat()),
@@ -256,16 +261,17 @@ fn outputs_of_every_house() {
             .join(house.name)
             .join("expected");
         let scratch = tempfile::tempdir().unwrap();
-        let map = scratch.path().join("depths.svg");
-        let printed = run_job(house, &["--map", map.to_str().unwrap()]);
-        golden(&expected.join("pour.txt"), &printed);
+        let [map, pins, dxf] = ["depths.svg", "pins.csv", "pins.dxf"]
+            .map(|name| scratch.path().join(name).to_str().unwrap().to_owned());
+        let files = ["--map", &map, "--pins-out", &pins, "--dxf", &dxf];
+        golden(&expected.join("pour.txt"), &run_job(house, &files));
         golden(&expected.join("pour.json"), &run_job(house, &["--json"]));
         for floor in house.floors {
-            let map = format!("depths-{floor}.svg");
-            golden(
-                &expected.join(&map),
-                &fs::read(scratch.path().join(&map)).unwrap(),
-            );
+            for (name, kind) in [("depths", "svg"), ("pins", "csv"), ("pins", "dxf")] {
+                let name = format!("{name}-{floor}.{kind}");
+                let found = fs::read(scratch.path().join(&name)).unwrap();
+                golden(&expected.join(&name), &found);
+            }
         }
     }
 }

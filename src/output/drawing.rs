@@ -4,7 +4,7 @@
 //! whole millimetres beside them; NAMES, what the pins are called; CONTOURS of the depth, each at its depth in metres as
 //! elevation and with it written on in millimetres; BATCHES, the edge of each batch with its number, of the topmost layer
 //! and, where there are several, BATCHES-1 and so on from the lowest; OUTLINE, the room with its columns, if it was given;
-//! EDGE, where the compound ends.
+//! FIXED, the fixed levels at their own heights with how far the finish is above (+) or below (-); EDGE, where the compound ends.
 
 use super::dxf::{Drawing, Layer};
 use super::maps;
@@ -12,7 +12,7 @@ use super::words::whole_mm;
 use crate::error::Result;
 use crate::findings::PourPlan;
 use crate::surface::Surface;
-use crate::units::MILLIMETRE;
+use crate::units::{MILLIMETRE, System};
 
 const PINS: Layer = Layer {
     name: "PINS",
@@ -41,6 +41,11 @@ const OUTLINE: Layer = Layer {
 const EDGE: Layer = Layer {
     name: "EDGE",
     colour: 3,
+};
+
+const FIXED: Layer = Layer {
+    name: "FIXED",
+    colour: 2,
 };
 
 const fn batches_layer(name: &'static str) -> Layer {
@@ -73,6 +78,7 @@ pub fn pour(plan: &PourPlan) -> Result<Vec<u8>> {
             drawing.line(OUTLINE, &on_survey(surface, &ring), 0.0);
         }
     }
+    fixed(&mut drawing, plan, letters);
     for edge in &traced.edges {
         drawing.line(EDGE, &on_survey(surface, edge), 0.0);
     }
@@ -115,6 +121,28 @@ fn batches(drawing: &mut Drawing, plan: &PourPlan, letters: f64) {
             let [x, y] = surface.survey_xy(batch.centre);
             let text = (layer.first + number).to_string();
             drawing.text(on, [x, y, 0.0], 2.0 * letters, &text);
+        }
+    }
+}
+
+/// Each fixed level at its own height, with its name and how far the finish is off it.
+fn fixed(drawing: &mut Drawing, plan: &PourPlan, letters: f64) {
+    let surface = &plan.findings.surface;
+    for report in plan.fixed.iter().flat_map(|fixed| &fixed.reports) {
+        let z = surface.survey_z(report.fixed.level);
+        let places = on_survey(surface, &report.fixed.places);
+        drawing.line(FIXED, &places, z);
+        for &[x, y] in &places {
+            drawing.point(FIXED, [x, y, z]);
+        }
+        if let Some(&[x, y]) = places.first() {
+            let off = report
+                .worst
+                .map(|worst| System::Metric.signed_height(worst.off));
+            let text = [Some(report.fixed.name.clone()), off];
+            let text: Vec<String> = text.into_iter().flatten().collect();
+            let beside = [x + 0.5 * letters, y + 0.25 * letters, z];
+            drawing.text(FIXED, beside, letters, &text.join(": "));
         }
     }
 }

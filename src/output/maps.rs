@@ -106,6 +106,7 @@ pub fn pour(plan: &PourPlan, units: System) -> Result<String> {
     });
     let (mut marks, left_out) = batches::apart(pins.collect(), surface, units);
     marks.extend(batches::marks(plan, units));
+    marks.extend(batches::fixed(plan));
     notes.extend(left_out.into_iter().chain(batches::note(plan)));
     svg(&MapPlan {
         title: title(plan.findings.inputs.iter().map(|input| input.file.as_str())),

@@ -102,6 +102,9 @@ pub fn extent(plan: &MapPlan) -> Result<[[f64; 2]; 2]> {
             Mark::Batch { outline, .. } => {
                 outline.iter().for_each(|&at| include(at, [0.0, 0.0]));
             }
+            Mark::Fixed { places, .. } => {
+                places.iter().for_each(|&at| include(at, [0.0, 0.0]));
+            }
             Mark::Step { .. } => {}
         }
     }

@@ -172,6 +172,7 @@ fn key(symbol: Symbol, meaning: &str, [x, y]: Point, pen: &mut Pen) -> Result<()
         Symbol::BayStop => marks::bay_stop(pen, line)?,
         Symbol::Step => marks::step(pen, line)?,
         Symbol::Exit => marks::exit(pen, middle)?,
+        Symbol::Fixed(met) => marks::fixed(met, &[middle], pen)?,
     }
     pen.text(meaning, [x + MEANING, y], SIZE, Anchor::Left, false)
 }
@@ -192,10 +193,11 @@ fn hatching(swatch: Rect, pen: &mut Pen) -> Result<()> {
 }
 
 fn row(cells: &[String; 4], [x, y]: Point, pen: &mut Pen) -> Result<()> {
-    let [number, what, value, place] = cells;
-    let [at_number, at_what, at_value, at_place] = CELLS.map(|cell| x + cell);
-    pen.text(number, [at_number, y], SIZE, Anchor::Left, true)?;
-    pen.text(what, [at_what, y], SIZE, Anchor::Left, false)?;
-    pen.text(value, [at_value, y], SIZE, Anchor::Right, false)?;
-    pen.text(place, [at_place, y], SIZE, Anchor::Left, false)
+    let anchors = [Anchor::Left, Anchor::Left, Anchor::Right, Anchor::Left];
+    let placed = cells.iter().zip(CELLS).zip(anchors).enumerate();
+    placed
+        .filter(|(_, ((text, _), _))| !text.is_empty())
+        .try_for_each(|(column, ((text, cell), anchor))| {
+            pen.text(text, [x + cell, y], SIZE, anchor, column == 0)
+        })
 }

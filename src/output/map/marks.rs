@@ -9,6 +9,7 @@ use super::sheet::{BLACK, Colour, GREY, Pen, Point, WHITE};
 use super::{MapPlan, Mark, SpotKind, height_number, panel};
 use crate::error::Result;
 use crate::flatness::verdict::Verdict;
+use crate::pour::fixed::Met;
 use crate::surface::Kind;
 
 /// What stands in the room.
@@ -31,6 +32,8 @@ const CLEAR: f64 = 3.6;
 const HEAD: f64 = 2.2;
 /// Half the side of a way out, mm.
 const EXIT: f64 = 1.6;
+/// Half a fixed level's diamond, mm.
+const FIXED: f64 = 1.7;
 /// Half a pin's cross, mm.
 const PIN: f64 = 1.0;
 /// Half a reading's cross, mm.
@@ -57,6 +60,11 @@ pub fn keep_off(plan: &MapPlan, view: &View, taken: &mut Taken) {
             Mark::Exit { at } => {
                 taken.keep_off(Rect::centred(view.to(*at), [2.0 * EXIT, 2.0 * EXIT]));
             }
+            Mark::Fixed { places, .. } => {
+                for &at in places {
+                    taken.keep_off(Rect::centred(view.to(at), [2.0 * FIXED, 2.0 * FIXED]));
+                }
+            }
             Mark::Batch { .. }
             | Mark::SampleLine { .. }
             | Mark::Step { .. }
@@ -77,6 +85,12 @@ pub fn label(plan: &MapPlan, view: &View, taken: &mut Taken) {
                 let _ = taken.put(&text, at, [4.2, 0.6], true)
                     || taken.put_over(&text, at, 4.2, true)
                     || taken.put_beside(&text, at, 1.0, 4.2, true);
+            }
+            Mark::Fixed { letter, places, .. } => {
+                places.iter().any(|&place| {
+                    let text = letter.to_string();
+                    taken.put_beside(&text, view.to(place), FIXED + 0.4, 3.3, true)
+                });
             }
             Mark::Edge { .. }
             | Mark::Laid { .. }
@@ -118,7 +132,11 @@ pub fn label(plan: &MapPlan, view: &View, taken: &mut Taken) {
             Mark::Exit { at } => {
                 taken.put_beside("way out", view.to(*at), EXIT + 0.4, 2.9, true);
             }
-            Mark::Spot { .. } | Mark::Batch { .. } | Mark::Step { .. } | Mark::BayStop { .. } => {}
+            Mark::Spot { .. }
+            | Mark::Batch { .. }
+            | Mark::Fixed { .. }
+            | Mark::Step { .. }
+            | Mark::BayStop { .. } => {}
         }
     }
 }
@@ -150,6 +168,10 @@ pub fn draw(plan: &MapPlan, view: &View, pen: &mut Pen) -> Result<()> {
             Mark::Step { from, to } => step(pen, [view.to(*from), view.to(*to)])?,
             Mark::BayStop { ends } => bay_stop(pen, ends.map(|end| view.to(end)))?,
             Mark::Exit { at } => exit(pen, view.to(*at))?,
+            Mark::Fixed { met, places, .. } => {
+                let places: Vec<Point> = places.iter().map(|&at| view.to(at)).collect();
+                fixed(*met, &places, pen)?;
+            }
         }
     }
     Ok(())
@@ -210,6 +232,25 @@ pub fn step(pen: &mut Pen, [from, to]: [Point; 2]) -> Result<()> {
 pub fn exit(pen: &mut Pen, at: Point) -> Result<()> {
     pen.rectangle(Rect::centred(at, [2.0 * EXIT, 2.0 * EXIT]), BLACK)?;
     pen.rectangle(Rect::centred(at, [EXIT, 1.4 * EXIT]), WHITE)
+}
+
+/// A fixed level: a diamond at each of its places, filled where it is missed, and a line along its edge.
+///
+/// # Errors
+/// As the pen's.
+pub fn fixed(met: Met, places: &[Point], pen: &mut Pen) -> Result<()> {
+    pen.line(places, 1.3, WHITE)?;
+    pen.line(places, 0.7, BLACK)?;
+    let fill = match met {
+        Met::Yes => WHITE,
+        Met::NotKnown => COLUMN,
+        Met::No => BLACK,
+    };
+    places.iter().try_for_each(|&[x, y]| {
+        let corners = |half: f64| [[x, y - half], [x + half, y], [x, y + half], [x - half, y]];
+        pen.area(&corners(1.35 * FIXED), WHITE, None)?;
+        pen.area(&corners(FIXED), fill, Some(0.35))
+    })
 }
 
 /// A filled triangle pointing up for a high spot, an open one pointing down for a low one.

@@ -25,6 +25,7 @@ use std::fmt::Write as _;
 
 use crate::error::{Error, Result};
 use crate::flatness::verdict::Verdict;
+use crate::pour::fixed::Met;
 use crate::surface::Surface;
 use crate::units::System;
 use boxes::Taken;
@@ -161,6 +162,21 @@ pub enum Mark {
     Exit {
         /// Where the floor is left.
         at: [f64; 2],
+    },
+    /// A level that the finish has to meet.
+    Fixed {
+        /// Its letter in the table.
+        letter: char,
+        /// What it is called.
+        name: String,
+        /// Whether it is met.
+        met: Met,
+        /// A place, or the corners of an edge.
+        places: Vec<[f64; 2]>,
+        /// Where the finish is off most, or else its first place.
+        at: [f64; 2],
+        /// How far the finish is above what is wanted there, m; None where it is not known.
+        off: Option<f64>,
     },
 }
 
@@ -319,6 +335,23 @@ fn description(plan: &MapPlan, relief: &Relief) -> String {
             | Mark::Step { .. }
             | Mark::BayStop { .. }
             | Mark::Exit { .. } => {}
+            Mark::Fixed {
+                letter,
+                name,
+                met,
+                at,
+                off,
+                ..
+            } => {
+                let [x, y] = plan.surface.survey_xy(*at);
+                let _ = write!(
+                    text,
+                    " Fixed level {letter}, {name}: {}, {} at {}.",
+                    panel::met_word(*met),
+                    panel::off_text(plan, *off),
+                    plan.units.place(x, y)
+                );
+            }
             Mark::Laid {
                 name, at, verdict, ..
             } => {

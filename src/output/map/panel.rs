@@ -7,6 +7,7 @@ use super::columns::COLUMN;
 use super::relief::Relief;
 use super::{MapPlan, Mark, Scale, SpotKind};
 use crate::flatness::verdict::Verdict;
+use crate::pour::fixed::Met;
 use crate::surface::Kind;
 
 /// Letters of the legend, mm.
@@ -70,6 +71,8 @@ pub enum Symbol {
     Step,
     /// A way out.
     Exit,
+    /// A fixed level, by whether it is met.
+    Fixed(Met),
 }
 
 impl Item {
@@ -222,6 +225,29 @@ fn keys(plan: &MapPlan, relief: &Relief) -> Vec<Item> {
             Symbol::Exit,
             "way out",
         ),
+        (
+            marked(|mark| matches!(mark, Mark::Fixed { met: Met::Yes, .. })),
+            Symbol::Fixed(Met::Yes),
+            "fixed level, met",
+        ),
+        (
+            marked(|mark| matches!(mark, Mark::Fixed { met: Met::No, .. })),
+            Symbol::Fixed(Met::No),
+            "fixed level, missed",
+        ),
+        (
+            marked(|mark| {
+                matches!(
+                    mark,
+                    Mark::Fixed {
+                        met: Met::NotKnown,
+                        ..
+                    }
+                )
+            }),
+            Symbol::Fixed(Met::NotKnown),
+            "fixed level, not known",
+        ),
     ];
     rows.into_iter()
         .filter(|(shown, ..)| *shown)
@@ -258,52 +284,88 @@ pub fn verdict_word(verdict: Option<Verdict>) -> &'static str {
     verdict.map_or("not judged", Verdict::word)
 }
 
+/// Whether a fixed level is met, in words.
+pub fn met_word(met: Met) -> &'static str {
+    match met {
+        Met::Yes => "met",
+        Met::No => "missed",
+        Met::NotKnown => "not known",
+    }
+}
+
+/// How far the finish is off a fixed level.
+pub fn off_text(plan: &MapPlan, off: Option<f64>) -> String {
+    off.map_or("not known".to_owned(), |off| {
+        unbroken(&plan.units.signed_height(off))
+    })
+}
+
 /// The table of what is numbered, with at most so many rows.
 pub fn table(plan: &MapPlan, rows: usize) -> Vec<Item> {
     let all: Vec<Item> = plan
         .marks
         .iter()
-        .filter_map(|mark| match mark {
+        .flat_map(|mark| match mark {
             Mark::Spot {
                 number,
                 kind,
                 at,
                 value,
-            } => Some([
+            } => vec![[
                 number.to_string(),
                 kind_name(*kind).to_owned(),
                 unbroken(&plan.units.signed_height(*value)),
                 place(plan, *at),
-            ]),
+            ]],
             Mark::Batch {
                 number,
                 text,
                 centre,
                 ..
-            } => Some([
+            } => vec![[
                 number.to_string(),
                 shortened(text, SIZE, CELLS[2] - CELLS[1]),
                 String::new(),
                 place(plan, *centre),
-            ]),
+            ]],
             Mark::Edge { .. }
             | Mark::Pin { .. }
             | Mark::SampleLine { .. }
             | Mark::Step { .. }
             | Mark::BayStop { .. }
-            | Mark::Exit { .. } => None,
+            | Mark::Exit { .. } => Vec::new(),
+            Mark::Fixed {
+                letter,
+                name,
+                at,
+                off,
+                ..
+            } => vec![
+                [
+                    letter.to_string(),
+                    shortened(name, SIZE, COLUMN - CELLS[1]),
+                    String::new(),
+                    String::new(),
+                ],
+                [
+                    String::new(),
+                    String::new(),
+                    off_text(plan, *off),
+                    place(plan, *at),
+                ],
+            ],
             Mark::Laid {
                 name,
                 at,
                 gap,
                 verdict,
                 ..
-            } => Some([
+            } => vec![[
                 shortened(name, SIZE, CELLS[1] - CELLS[0]),
                 verdict_word(*verdict).to_owned(),
                 unbroken(&plan.units.height(*gap)),
                 place(plan, *at),
-            ]),
+            ]],
         })
         .map(Item::Row)
         .collect();
@@ -352,7 +414,8 @@ pub fn gap_text(plan: &MapPlan, mark: &Mark) -> String {
         | Mark::SampleLine { .. }
         | Mark::Step { .. }
         | Mark::BayStop { .. }
-        | Mark::Exit { .. } => String::new(),
+        | Mark::Exit { .. }
+        | Mark::Fixed { .. } => String::new(),
     }
 }
 
@@ -380,7 +443,8 @@ pub fn edge_sentence(plan: &MapPlan, mark: &Mark) -> String {
         | Mark::SampleLine { .. }
         | Mark::Step { .. }
         | Mark::BayStop { .. }
-        | Mark::Exit { .. } => String::new(),
+        | Mark::Exit { .. }
+        | Mark::Fixed { .. } => String::new(),
     }
 }
 

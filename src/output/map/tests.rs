@@ -208,6 +208,14 @@ fn pour() -> (Surface, Vec<Mark>) {
         ends: [[1.6, 0.0], [1.6, 2.4]],
     });
     marks.push(Mark::Exit { at: [3.2, 1.2] });
+    marks.push(Mark::Fixed {
+        letter: 'A',
+        name: "sill of the door to the long corridor".to_owned(),
+        met: Met::No,
+        places: vec![[3.2, 0.4], [3.2, 0.9]],
+        at: [3.2, 0.9],
+        off: Some(-0.0123),
+    });
     for n in 0..12 {
         let at = [0.3 + 0.8 * (n % 4) as f64, 0.3 + 0.9 * (n / 4) as f64];
         marks.push(Mark::Pin {
@@ -315,6 +323,7 @@ fn every_map_is_small_and_well_formed_and_says_what_it_shows() {
                 Mark::Pin { text, .. } => text.clone(),
                 Mark::SampleLine { name, .. } => name.clone(),
                 Mark::Exit { .. } => "way out".to_owned(),
+                Mark::Fixed { letter, .. } => letter.to_string(),
                 Mark::Step { .. } | Mark::BayStop { .. } => continue,
             };
             let found = texts.iter().any(|text| text.contains(&wanted));

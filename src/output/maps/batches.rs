@@ -1,4 +1,4 @@
-//! What the map of a pour marks: batches in their order, and pins where they have room.
+//! What the map of a pour marks: batches in their order, fixed levels, and pins where they have room.
 //!
 //! In: a plan. Out: marks and notes of the map.
 
@@ -50,6 +50,27 @@ pub fn marks(plan: &PourPlan, units: System) -> Vec<Mark> {
         .filter_map(|&at| schedule.joints.get(at));
     let stops = too_old.map(|joint| Mark::BayStop { ends: joint.ends });
     patches.chain(stops).chain(steps).chain(exits).collect()
+}
+
+/// The fixed levels, lettered in the order of the job file.
+pub fn fixed(plan: &PourPlan) -> impl Iterator<Item = Mark> {
+    let reports = plan.fixed.iter().flat_map(|fixed| &fixed.reports);
+    ('A'..='Z')
+        .chain('a'..='z')
+        .zip(reports)
+        .filter_map(|(letter, report)| {
+            let places = report.fixed.places.clone();
+            Some(Mark::Fixed {
+                letter,
+                name: report.fixed.name.clone(),
+                met: report.met,
+                at: report
+                    .worst
+                    .map_or(places.first().copied(), |worst| Some(worst.at))?,
+                places,
+                off: report.worst.map(|worst| worst.off),
+            })
+        })
 }
 
 /// What to know of the batches on the map, where there are several layers.
