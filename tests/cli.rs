@@ -812,14 +812,7 @@ fn a_tilt_counts_in_levels_and_cancels_in_gaps() {
     let width = |planes: &serde_json::Value| number(&planes["minimum_zone"]["u"]["width_mm"]);
     assert_eq!(width(after), width(before));
 
-    let pour = [
-        "pour",
-        "survey.csv",
-        "--compound",
-        "compound.toml",
-        "--json",
-    ];
-    let plan = document(&[&pour[..], &["--tilt", "0.5mm/m"]].concat());
+    let plan = poured(&["--tilt", "0.5mm/m"]);
     let from = &plan["volume"]["fill_u_from"];
     let [heights, tilt, sampling] =
         ["heights_l", "tilt_l", "sampling_l"].map(|part| number(&from[part]));
