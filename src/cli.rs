@@ -4,28 +4,29 @@
 //! written.
 
 mod compare;
+mod pour;
 mod progress;
+mod survey;
+mod values;
 
-use std::ffi::OsStr;
 use std::io::Write as _;
-use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
-use clap::{Arg, Args, Parser, Subcommand};
+use clap::{Args, Parser, Subcommand};
 
 use compare::CompareArgs;
+use pour::PourArgs;
 use progress::Progress;
+use survey::SurveyArgs;
+use values::{positive_length, positive_rate};
 
 use crate::error::{Error, Result};
-use crate::findings::house::FloorPlan;
-use crate::findings::{Checked, Reference};
-use crate::job::{self, JobFile};
-use crate::output::{drawing, files::Files, json, maps, setting_out, text};
-use crate::pour::cost::GrindRate;
-use crate::run::{self, Fall, Finish, Job, LevelJob, Pins, PourJob, Shape, USUAL_PITCH};
-use crate::survey::{FORMATS, Options, Source, Up};
+use crate::findings::Checked;
+use crate::output::{files::Files, json, maps, text};
+use crate::run::{self, LevelJob};
+use crate::survey::Source;
 use crate::tolerance::{self, Class};
-use crate::units::{Area, Length, LengthUnit, Rate, Share, System, Volume};
+use crate::units::{LengthUnit, System};
 
 /// From a measured subfloor to a flat one: how far out it is, whether it meets its class, and what levelling it takes.
 #[derive(Parser)]
@@ -51,139 +52,6 @@ enum Verb {
     /// The tolerance classes, each with its limit, how it is measured, and its source
     Classes(ClassesArgs),
 }
-
-#[derive(Args)]
-struct SurveyArgs {
-    /// Files of one floor: readings, or a scan; - reads standard input
-    #[arg(required = true, value_name = "SURVEY")]
-    files: Vec<String>,
-    /// Class to judge by: a name of `lowspot classes`, or GAP@LENGTH such as 3mm@2m (repeatable)
-    #[arg(long, value_name = "CLASS")]
-    class: Vec<String>,
-    /// Your own classes, as the README describes
-    #[arg(long, value_name = "FILE.toml")]
-    classes: Option<String>,
-    /// Lay a straightedge of this length, without asking for a class (repeatable)
-    #[arg(long, value_name = "LENGTH", value_parser = positive_length)]
-    straightedge: Vec<f64>,
-    /// Standard uncertainty of one height
-    #[arg(long, value_name = "LENGTH", value_parser = positive_length)]
-    u: Option<f64>,
-    /// Standard uncertainty of the tilt of the laser plane, such as 0.1mm/m: counts in levels, falls and volumes, and in
-    /// no gap
-    #[arg(long, value_name = "RATE", value_parser = positive_rate)]
-    tilt: Option<f64>,
-    /// Unit of heights and scanned points where the file does not say: mm, cm, m, in, ft, usft
-    #[arg(long, value_name = "UNIT", value_parser = |text: &str| text.parse::<LengthUnit>())]
-    units: Option<LengthUnit>,
-    /// Read as this format, whatever the content looks like
-    #[arg(long, value_name = "FORMAT", value_parser = format_name)]
-    format: Option<&'static str>,
-    /// Which axis of a scan points upwards: z, y, -y, x, -x, -z
-    #[arg(long, value_name = "AXIS", allow_hyphen_values = true, value_parser = up)]
-    up: Option<Up>,
-    /// Which of several floors of a scan: its height
-    #[arg(long, value_name = "HEIGHT", allow_hyphen_values = true, value_parser = length)]
-    floor: Option<f64>,
-    /// Side of a scan's cells
-    #[arg(long, value_name = "LENGTH", value_parser = positive_length)]
-    cell: Option<f64>,
-    /// How much the instrument's line of sight rises, such as 0.05mm/m from `lowspot level-check`: corrects readings by
-    /// their sight lengths
-    #[arg(long, value_name = "RATE", allow_hyphen_values = true, value_parser = |text: &str| text.parse::<Rate>())]
-    collimation: Option<Rate>,
-    /// Polygon of the room with holes for columns: CSV or GeoJSON
-    #[arg(long, value_name = "FILE")]
-    outline: Option<String>,
-    /// What deviations are measured from: plane (best fit), zone (minimum zone), level
-    #[arg(long, value_name = "PLANE", default_value = "plane", value_parser = reference)]
-    reference: Reference,
-    /// Show inches and feet
-    #[arg(long)]
-    imperial: bool,
-    /// Print one JSON document instead of the summary
-    #[arg(long)]
-    json: bool,
-    /// Write the map to this file
-    #[arg(long, value_name = "FILE.svg")]
-    map: Option<PathBuf>,
-}
-
-#[derive(Args)]
-#[command(mut_args(beside_job))]
-struct PourArgs {
-    /// A whole job, one floor or several, as the README describes: its files and settings stand in place of the options
-    #[arg(long, value_name = "FILE.toml")]
-    job: Option<String>,
-    #[command(flatten)]
-    survey: SurveyArgs,
-    /// The compound's data sheet; of several the deepest fill first, the finish last
-    #[arg(long, required_unless_present = "job", value_name = "SHEET.toml")]
-    compound: Vec<String>,
-    /// What to finish to: level, plane (flat, with a fall), least (no more than the classes need)
-    #[arg(long, value_name = "TARGET", default_value = "level", value_parser = target)]
-    target: TargetKind,
-    /// With --target plane: how much it falls, such as 1:80 or 12.5mm/m; without, as the floor's own best plane
-    #[arg(long, value_name = "RATE", requires = "towards", value_parser = positive_rate)]
-    fall: Option<f64>,
-    /// Where it falls to, such as a drain: its place on the plan, in metres
-    #[arg(long, value_name = "X,Y", allow_hyphen_values = true, requires = "fall", value_parser = place)]
-    towards: Option<[f64; 2]>,
-    /// Finish at this height of the survey; with --towards, at this height there
-    #[arg(long, value_name = "HEIGHT", allow_hyphen_values = true, conflicts_with = "cover", value_parser = length)]
-    datum: Option<f64>,
-    /// Finish with this depth over the highest spot; without either, the compound's least depth or, with --grind, what
-    /// costs least
-    #[arg(long, value_name = "DEPTH", allow_hyphen_values = true, value_parser = length)]
-    cover: Option<f64>,
-    /// Where compound is poured at all it is at least so deep; without, as its sheet says
-    #[arg(long, value_name = "DEPTH", value_parser = positive_length)]
-    least_depth: Option<f64>,
-    /// High spots may come down, at this price for an area or a volume, such as "25 EUR/m2" or "4 EUR/l"
-    #[arg(long, value_name = "PRICE", value_parser = |text: &str| text.parse::<GrindRate>())]
-    grind: Option<GrindRate>,
-    /// Share of the compound that is lost on the way
-    #[arg(long, value_name = "SHARE", default_value = "5%", value_parser = |text: &str| text.parse::<Share>())]
-    waste: Share,
-    /// The way out, plan metres of the survey; with several, each room is left by the nearest (repeatable)
-    #[arg(long, value_name = "X,Y", allow_hyphen_values = true, value_parser = plan_place)]
-    exit: Vec<[f64; 2]>,
-    /// What a mix is made in; a fifth of it stays free; without it, a bucket of 40 l
-    #[arg(long, value_name = "VOLUME", value_parser = positive_volume)]
-    vessel: Option<f64>,
-    /// How many people mix and pour; one alone does it in turn
-    #[arg(long, value_name = "N", default_value_t = 1, value_parser = clap::value_parser!(u16).range(1..))]
-    crew: u16,
-    /// Where the depth is set out: on a grid, such as 1m, or at the places in a file; without it, at the readings (of a
-    /// scan, on a grid of 1 m)
-    #[arg(long, value_name = "PITCH|FILE.csv", value_parser = pins)]
-    pins: Option<Pins>,
-    /// Write the depth at every pin to this file
-    #[arg(long, value_name = "FILE.csv")]
-    pins_out: Option<PathBuf>,
-    /// Write pins, contours of the depth and the room to this drawing, to set out from
-    #[arg(long, value_name = "FILE.dxf")]
-    dxf: Option<PathBuf>,
-    /// So many bags are there: what level do they reach, is it enough, and which part would they do?
-    #[arg(long, value_name = "N", conflicts_with_all = ["map", "pins_out", "dxf"],
-          value_parser = clap::value_parser!(u64).range(1..=MOST_BAGS))]
-    bags: Option<u64>,
-    /// While pouring: the batches that are down, with the bags used and depths measured if you have them: is the rest
-    /// enough, and what is next? --bags is then what was on site before the first mix
-    #[arg(long, value_name = "FILE", requires = "exit", conflicts_with_all = ["map", "pins_out", "dxf"])]
-    poured: Option<String>,
-    /// With no survey: an area, such as 3m2 or 32sqft, to be filled to --depth
-    #[arg(long, value_name = "AREA", requires = "depth",
-          conflicts_with_all = ["files", "datum", "cover", "class", "straightedge", "outline", "map", "pins", "pins_out", "dxf", "exit", "crew", "bags", "poured"],
-          value_parser = |text: &str| text.parse::<Area>())]
-    area: Option<Area>,
-    /// How deep --area is to be filled
-    #[arg(long, value_name = "DEPTH", requires = "area", value_parser = positive_length)]
-    depth: Option<f64>,
-}
-
-/// More bags than this nobody has.
-const MOST_BAGS: u64 = 1_000_000;
 
 #[derive(Args)]
 struct LevelArgs {
@@ -222,18 +90,6 @@ struct ClassesArgs {
     json: bool,
 }
 
-/// Beside `--job` stand only options that say what to put out; the others are keys of the job file.
-fn beside_job(arg: Arg) -> Arg {
-    match arg.get_id().as_str() {
-        "job" | "imperial" | "json" | "map" | "pins_out" | "dxf" => arg,
-        "files" => arg
-            .required(false)
-            .required_unless_present_any(["job", "area"])
-            .conflicts_with("job"),
-        _ => arg.conflicts_with("job"),
-    }
-}
-
 /// The user's own classes, if there is a file of them.
 fn own_classes(file: Option<&str>) -> Result<Vec<Class>> {
     file.map_or(Ok(Vec::new()), |file| {
@@ -241,223 +97,11 @@ fn own_classes(file: Option<&str>) -> Result<Vec<Class>> {
     })
 }
 
-fn length(text: &str) -> std::result::Result<f64, String> {
-    text.parse::<Length>()
-        .map(Length::m)
-        .map_err(|error| error.to_string())
-}
-
-fn positive_length(text: &str) -> std::result::Result<f64, String> {
-    length(text).and_then(|metres| {
-        if metres > 0.0 {
-            Ok(metres)
-        } else {
-            Err("wanted a length above zero".to_owned())
-        }
-    })
-}
-
-fn positive_volume(text: &str) -> std::result::Result<f64, String> {
-    let Volume(volume) = text.parse::<Volume>().map_err(|error| error.to_string())?;
-    if volume > 0.0 {
-        Ok(volume)
-    } else {
-        Err("wanted a volume above zero".to_owned())
-    }
-}
-
-/// A place on the plan: two numbers with a comma between, m.
-fn plan_place(text: &str) -> std::result::Result<[f64; 2], String> {
-    let number = |text: &str| {
-        text.trim()
-            .parse::<f64>()
-            .ok()
-            .filter(|number| number.is_finite())
-    };
-    let place = text
-        .split_once(',')
-        .and_then(|(x, y)| Some([number(x)?, number(y)?]));
-    place.ok_or_else(|| "wanted x and y in metres with a comma between, such as 0.5,3.2".to_owned())
-}
-
-/// A length is the pitch of a grid, anything else a file.
-fn pins(text: &str) -> std::result::Result<Pins, String> {
-    match text.parse::<Length>() {
-        Ok(pitch) if pitch.m() > 0.0 => Ok(Pins::Grid(pitch.m())),
-        Ok(_) => Err("wanted a length above zero".to_owned()),
-        Err(_) => Ok(Pins::File(text.to_owned())),
-    }
-}
-
-fn positive_rate(text: &str) -> std::result::Result<f64, String> {
-    let Rate(rate) = text.parse::<Rate>().map_err(|error| error.to_string())?;
-    if rate > 0.0 {
-        Ok(rate)
-    } else {
-        Err("wanted a rate above zero".to_owned())
-    }
-}
-
-/// Which surface to finish to.
-#[derive(Clone, Copy)]
-enum TargetKind {
-    Level,
-    Plane,
-    Least,
-}
-
-fn target(text: &str) -> std::result::Result<TargetKind, String> {
-    let all = [
-        ("level", TargetKind::Level),
-        ("plane", TargetKind::Plane),
-        ("least", TargetKind::Least),
-    ];
-    one_of(&all, text)
-}
-
-/// A place on the plan, m: `3.2,1.4`, or with units.
-fn place(text: &str) -> std::result::Result<[f64; 2], String> {
-    let coordinate = |text: &str| {
-        let metres = text.trim().parse::<f64>().ok().or(length(text).ok());
-        metres.filter(|metres| metres.is_finite())
-    };
-    let both = || {
-        let (x, y) = text.split_once(',')?;
-        Some([coordinate(x)?, coordinate(y)?])
-    };
-    both().ok_or_else(|| "wanted x and y in metres, such as 3.2,1.4".to_owned())
-}
-
 fn system(imperial: bool) -> System {
     if imperial {
         System::Imperial
     } else {
         System::Metric
-    }
-}
-
-fn format_name(text: &str) -> std::result::Result<&'static str, String> {
-    let names = || FORMATS.iter().map(|format| format.name);
-    names()
-        .find(|name| *name == text)
-        .ok_or_else(|| format!("wanted one of {}", names().collect::<Vec<_>>().join(", ")))
-}
-
-fn up(text: &str) -> std::result::Result<Up, String> {
-    one_of(&Up::ALL, text)
-}
-
-fn reference(text: &str) -> std::result::Result<Reference, String> {
-    one_of(&Reference::ALL, text)
-}
-
-fn one_of<T: Copy>(all: &[(&str, T)], text: &str) -> std::result::Result<T, String> {
-    let names = || {
-        all.iter()
-            .map(|(name, _)| *name)
-            .collect::<Vec<_>>()
-            .join(", ")
-    };
-    all.iter()
-        .find(|(name, _)| *name == text)
-        .map(|(_, value)| *value)
-        .ok_or_else(|| format!("wanted one of {}", names()))
-}
-
-impl SurveyArgs {
-    /// # Errors
-    /// A file of classes that cannot be read, a class that is not known.
-    fn job(&self) -> Result<Job> {
-        let own = own_classes(self.classes.as_deref())?;
-        let class = |text: &String| {
-            tolerance::parse_class(text, &own)
-                .map_err(|wanted| Error::argument("--class", format!("'{text}'"), wanted))
-        };
-        Ok(Job {
-            files: self.files.clone(),
-            options: Options {
-                units: self.units,
-                up: self.up.unwrap_or_default(),
-                format: self.format,
-                collimation: self.collimation.map(|Rate(rate)| rate),
-            },
-            u: self.u,
-            tilt: self.tilt,
-            cell: self.cell,
-            floor: self.floor,
-            outline: self.outline.clone(),
-            classes: self.class.iter().map(class).collect::<Result<_>>()?,
-            straightedges: self.straightedge.clone(),
-            reference: self.reference,
-            units: self.system(),
-        })
-    }
-
-    fn system(&self) -> System {
-        system(self.imperial)
-    }
-
-    /// Files that must not be written over.
-    fn inputs(&self) -> impl Iterator<Item = &Path> {
-        self.files
-            .iter()
-            .chain(&self.outline)
-            .chain(&self.classes)
-            .map(Path::new)
-    }
-}
-
-impl PourArgs {
-    /// # Errors
-    /// A fall without a plane to fall.
-    fn job(&self) -> Result<PourJob> {
-        let fall = self.fall.zip(self.towards);
-        let fall = fall.map(|(rate, towards)| Fall { rate, towards });
-        let shape = match (self.target, fall) {
-            (TargetKind::Plane, fall) => Shape::Plane(fall),
-            (TargetKind::Level, None) => Shape::Level,
-            (TargetKind::Least, None) => Shape::Least,
-            (TargetKind::Level | TargetKind::Least, Some(_)) => {
-                let found = "a fall with a --target that has none";
-                return Err(Error::argument("--fall", found, "--target plane"));
-            }
-        };
-        let finish = match (self.datum, self.cover) {
-            (Some(datum), _) => Finish::Datum(datum),
-            (None, Some(cover)) => Finish::Cover(cover),
-            (None, None) => Finish::LeastDepth,
-        };
-        Ok(PourJob {
-            compounds: self.compound.clone(),
-            shape,
-            finish,
-            waste: self.waste.0,
-            exits: self.exit.clone(),
-            vessel: self.vessel,
-            crew: usize::from(self.crew),
-            pins: self.pins.clone().unwrap_or(self.usual_pins()),
-            least_depth: self.least_depth,
-            grind: self.grind.clone(),
-            fixed: Vec::new(),
-        })
-    }
-
-    /// The readings; of a scan a grid, where somebody wants pins at all.
-    fn usual_pins(&self) -> Pins {
-        let wanted = self.pins_out.is_some() || self.dxf.is_some();
-        Pins::Readings {
-            of_scan: wanted.then_some(USUAL_PITCH),
-        }
-    }
-
-    /// Files that must not be written over.
-    fn inputs(&self) -> impl Iterator<Item = &Path> {
-        let pins = match &self.pins {
-            Some(Pins::File(file)) => Some(file),
-            Some(Pins::Grid(_) | Pins::Readings { .. }) | None => None,
-        };
-        let own = self.compound.iter().chain(pins);
-        self.survey.inputs().chain(own.map(Path::new))
     }
 }
 
@@ -477,7 +121,7 @@ pub fn main() -> ExitCode {
 fn act(verb: &Verb) -> Result<bool> {
     match verb {
         Verb::Check(args) => check(args),
-        Verb::Pour(args) => pour(args),
+        Verb::Pour(args) => pour::pour(args),
         Verb::Compare(args) => compare::compare(args),
         Verb::Describe(args) => describe(args),
         Verb::LevelCheck(args) => level_check(args),
@@ -512,114 +156,6 @@ fn check(args: &SurveyArgs) -> Result<bool> {
     };
     finish(files, &printed)?;
     Ok(found.all_met())
-}
-
-fn pour(args: &PourArgs) -> Result<bool> {
-    if let (Some(Area(area)), Some(depth)) = (args.area, args.depth) {
-        return pour_area(args, area, depth);
-    }
-    if let Some(poured) = &args.poured {
-        return rest(args, poured);
-    }
-    if let Some(bags) = args.bags {
-        return reach(args, bags);
-    }
-    let survey = &args.survey;
-    if let Some(file) = &args.job {
-        return pour_job(file, args);
-    }
-    let (job, pouring) = (survey.job()?, args.job()?);
-    let plan = with_progress(|progress| run::pour(&job, &pouring, progress))?;
-    let mut files = Files::sparing(args.inputs());
-    if let Some(path) = &survey.map {
-        files.add(path, maps::pour(&plan, survey.system())?)?;
-    }
-    if let Some(path) = &args.pins_out {
-        files.add(path, setting_out::pins(&plan)?)?;
-    }
-    if let Some(path) = &args.dxf {
-        files.add(path, drawing::pour(&plan)?)?;
-    }
-    let printed = if survey.json {
-        document(&json::pour(&plan))?
-    } else {
-        text::pour(&plan, survey.system())
-    };
-    finish(files, &printed)?;
-    Ok(plan.findings.all_met())
-}
-
-fn pour_job(file: &str, args: &PourArgs) -> Result<bool> {
-    let (survey, units) = (&args.survey, args.survey.system());
-    let job = JobFile::read(&Source::new(file)?)?;
-    let house = with_progress(|progress| job::pour(&job, units, progress))?;
-    let mut files = Files::sparing(job.files().map(Path::new));
-    for floor in &house.floors {
-        if let Some(path) = &survey.map {
-            files.add(&of_floor(path, floor), maps::pour(&floor.plan, units)?)?;
-        }
-        if let Some(path) = &args.pins_out {
-            files.add(&of_floor(path, floor), setting_out::pins(&floor.plan)?)?;
-        }
-        if let Some(path) = &args.dxf {
-            files.add(&of_floor(path, floor), drawing::pour(&floor.plan)?)?;
-        }
-    }
-    let printed = if survey.json {
-        document(&json::house(&house))?
-    } else {
-        text::house(&house, units)
-    };
-    finish(files, &printed)?;
-    Ok(house.all_met())
-}
-
-/// A floor's own file: `maps.svg` becomes `maps-kitchen.svg`.
-fn of_floor(path: &Path, floor: &FloorPlan) -> PathBuf {
-    let part = |part: Option<&OsStr>| part.unwrap_or_default().to_string_lossy().into_owned();
-    let (stem, extension) = (part(path.file_stem()), part(path.extension()));
-    let dot = if extension.is_empty() { "" } else { "." };
-    path.with_file_name(format!("{stem}-{}{dot}{extension}", floor.short_name))
-}
-
-/// How far so many bags reach.
-fn reach(args: &PourArgs, bags: u64) -> Result<bool> {
-    let survey = &args.survey;
-    let (job, pouring) = (survey.job()?, args.job()?);
-    let reached = with_progress(|progress| run::reach(&job, &pouring, bags, progress))?;
-    let printed = if survey.json {
-        document(&json::reach(&reached))?
-    } else {
-        text::reach(&reached, survey.system())
-    };
-    finish(Files::sparing([]), &printed)?;
-    Ok(reached.all_met())
-}
-
-/// The rest of a pour, some of which is down. Returns whether no class forbids the step that it leaves.
-fn rest(args: &PourArgs, poured: &str) -> Result<bool> {
-    let survey = &args.survey;
-    let (job, pouring) = (survey.job()?, args.job()?);
-    let rest = with_progress(|progress| run::rest(&job, &pouring, poured, args.bags, progress))?;
-    let printed = if survey.json {
-        document(&json::rest(&rest))?
-    } else {
-        text::rest(&rest, survey.system())
-    };
-    finish(Files::sparing([]), &printed)?;
-    Ok(rest.step_over.is_empty())
-}
-
-/// What an area at a depth takes, with no survey.
-fn pour_area(args: &PourArgs, area: f64, depth: f64) -> Result<bool> {
-    let plan = run::pour_area(area, depth, &args.job()?)?;
-    let printed = if args.survey.json {
-        document(&json::pour_area(&plan))?
-    } else {
-        text::pour_area(&plan, args.survey.system())
-    };
-    finish(Files::sparing([]), &printed)?;
-    Ok(true)
 }
 
 fn describe(args: &SurveyArgs) -> Result<bool> {

@@ -4,7 +4,9 @@ use std::path::Path;
 
 use clap::{ArgAction, Args};
 
-use super::{SurveyArgs, document, finish, format_name, length, positive_length, with_progress};
+use super::survey::SurveyArgs;
+use super::values::{format_name, length, positive_length};
+use super::{document, finish, with_progress};
 use crate::error::Result;
 use crate::output::{files::Files, json, maps, text};
 use crate::run::{self, CompareJob, Job, NotPoured, Zero};
