@@ -2,6 +2,7 @@
 //!
 //! In: what the stages found. Out: [`Findings`] and [`PourPlan`], in SI and unrounded; rounding is the outputs' business.
 
+pub mod handover;
 pub mod house;
 
 use crate::error::Warning;

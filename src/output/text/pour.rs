@@ -26,7 +26,7 @@ pub(super) fn plan(page: &mut Page, plan: &PourPlan, units: System) {
     let findings = &plan.findings;
     let volumes = &plan.pour.volumes;
     buy(page, plan, units);
-    finish(page, plan, units);
+    page.line("finish", finish(plan, units));
     page.line(
         "depth",
         format!(
@@ -54,20 +54,22 @@ pub(super) fn plan(page: &mut Page, plan: &PourPlan, units: System) {
     }
     layers(page, plan, units);
     batches::batches(page, plan, units);
+    page.line("load", load(plan, units));
+    materials(page, plan, units);
+    measured(page, findings, units);
+}
+
+/// What the compound weighs.
+pub(in crate::output) fn load(plan: &PourPlan, units: System) -> String {
     let per_area = |load: f64| match units {
         System::Metric => format!("{load:.1} kg/m²"),
         System::Imperial => format!("{:.1} lb/ft²", load * 0.204_816_1),
     };
-    page.line(
-        "load",
-        format!(
-            "{} on average, {} at most",
-            per_area(plan.pour.load.mean),
-            per_area(plan.pour.load.greatest)
-        ),
-    );
-    materials(page, plan, units);
-    measured(page, findings, units);
+    format!(
+        "{} on average, {} at most",
+        per_area(plan.pour.load.mean),
+        per_area(plan.pour.load.greatest)
+    )
 }
 
 /// What to buy of each compound.
@@ -103,7 +105,7 @@ fn buy(page: &mut Page, plan: &PourPlan, units: System) {
 }
 
 /// How many bags of a compound are enough in 95 % of cases, where that is known.
-fn surely(plan: &PourPlan, number: usize, bags: u64) -> Option<String> {
+pub(in crate::output) fn surely(plan: &PourPlan, number: usize, bags: u64) -> Option<String> {
     let enough = *plan.bags_95.as_ref()?.get(number)?;
     Some(if enough > bags {
         format!("{} to be 95 % sure", words::bags(enough))
@@ -113,7 +115,7 @@ fn surely(plan: &PourPlan, number: usize, bags: u64) -> Option<String> {
 }
 
 /// How well the fill is known, and why no better.
-fn fill_doubt(plan: &PourPlan, units: System) -> String {
+pub(in crate::output) fn fill_doubt(plan: &PourPlan, units: System) -> String {
     let doubt = &plan.doubt;
     let shown = |volume: f64| units.volume(volume);
     let tilt = if doubt.tilt > 0.0 {
@@ -158,26 +160,21 @@ fn layers(page: &mut Page, plan: &PourPlan, units: System) {
     }
 }
 
-fn finish(page: &mut Page, plan: &PourPlan, units: System) {
+/// To what level the floor is finished.
+pub(in crate::output) fn finish(plan: &PourPlan, units: System) -> String {
     let surface = &plan.findings.surface;
     let cover = units.signed_height(plan.cover());
     match &plan.pour.target {
         Target::Level { datum } => {
             let datum = height(surface.survey_z(*datum), plan.findings.staff, units);
-            page.line(
-                "finish",
-                format!("level at {datum}: {cover} over the highest spot"),
-            );
+            format!("level at {datum}: {cover} over the highest spot")
         }
         Target::Plane {
             slope_x, slope_y, ..
         } => {
             let fall = units.slope(slope_x.hypot(*slope_y));
-            page.line(
-                "finish",
-                format!("falling {fall}: {cover} over the highest spot"),
-            );
+            format!("falling {fall}: {cover} over the highest spot")
         }
-        Target::Raised(_) => page.line("finish", "no higher than the class needs"),
+        Target::Raised(_) => "no higher than the class needs".to_owned(),
     }
 }

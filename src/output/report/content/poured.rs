@@ -1,0 +1,278 @@
+//! The pour of one floor: as it was planned, and as it turned out.
+
+use super::{Made, Part};
+use crate::findings::handover::AfterPour;
+use crate::findings::house::FixedLevels;
+use crate::flatness::verdict::Verdict;
+use crate::output::report::document::{Block, Table, Text};
+use crate::output::report::words;
+use crate::output::text;
+use crate::output::words as shared;
+use crate::pour::fixed::{FixedReport, Met};
+use crate::pour::laid::{Laid, Thickness, Thin};
+use crate::units::System;
+
+/// What the pour takes: finish, depth, volume, layers, fixed levels.
+pub(super) fn planned(made: &mut Made, part: &Part) {
+    let (plan, units) = (&part.floor.plan, part.units);
+    let volumes = &plan.pour.volumes;
+    made.heading(3, format!("{}: the pour as planned", part.floor.name));
+    let fact = |name: &str, fact: String| [name.to_owned(), fact];
+    let [mean, least, greatest] =
+        [volumes.mean_depth, volumes.min_depth, volumes.max_depth].map(|depth| units.height(depth));
+    let (fill, area) = (units.volume(volumes.fill), units.area(volumes.filled_area));
+    let mut facts = vec![
+        fact("Finish", text::pour::finish(plan, units)),
+        fact("Depth", format!("{mean} on average, {least} to {greatest}")),
+        fact(
+            "Volume",
+            format!(
+                "{fill} over {area}; {}",
+                text::pour::fill_doubt(plan, units)
+            ),
+        ),
+    ];
+    if volumes.grind > 0.0 {
+        let (grind, ground) = (units.volume(volumes.grind), units.area(volumes.ground_area));
+        facts.push(fact(
+            "Too high",
+            format!("{grind} over {ground} stand above the finish"),
+        ));
+    }
+    facts.push(fact("Load", text::pour::load(plan, units)));
+    made.add(Block::Facts(facts));
+    layers(made, part);
+    if let Some(fixed) = &part.floor.fixed {
+        made.add(Block::Table(fixed_levels(part, fixed)));
+    }
+}
+
+/// Where one layer is not enough.
+fn layers(made: &mut Made, part: &Part) {
+    let (plan, units) = (&part.floor.plan, part.units);
+    if plan.pour.layers.len() < 2 {
+        return;
+    }
+    let heads = [
+        "layer",
+        "compound",
+        "#volume",
+        "#area",
+        "#least depth",
+        "#greatest depth",
+    ];
+    let mut table = Table::new("Layers, from the lowest up", &heads);
+    for (number, layer) in plan.pour.layers.iter().rev().enumerate() {
+        let Some(compound) = plan.compounds.get(layer.compound) else {
+            continue;
+        };
+        let volumes = &layer.volumes;
+        table.row([
+            (number + 1).to_string(),
+            compound.name.clone(),
+            units.volume(volumes.fill),
+            units.area(volumes.filled_area),
+            units.height(volumes.min_depth),
+            units.height(volumes.max_depth),
+        ]);
+    }
+    made.add(Block::Table(table));
+}
+
+/// The levels that the finish has to meet.
+fn fixed_levels(part: &Part, fixed: &FixedLevels) -> Table {
+    let (surface, units) = (&part.floor.plan.findings.surface, part.units);
+    let heads = [
+        "fixed level",
+        "met",
+        "the planned finish is",
+        "allowed",
+        "where",
+        "step",
+    ];
+    let mut table = Table::new("Levels that the finish has to meet", &heads);
+    for report in &fixed.reports {
+        let name = report.fixed.name.clone();
+        let met = match report.met {
+            Met::Yes => "met",
+            Met::No => "MISSED",
+            Met::NotKnown => "NOT KNOWN",
+        };
+        let [off, place, step] = beside(report, |at| shared::place(surface, at, units), units);
+        let allowed = units.height(report.fixed.allowance);
+        table.row([
+            Text::from(name),
+            Text::led(met, ""),
+            Text::from(off),
+            Text::from(allowed),
+            Text::from(place),
+            Text::from(step),
+        ]);
+    }
+    table
+}
+
+fn beside(report: &FixedReport, place: impl Fn([f64; 2]) -> String, units: System) -> [String; 3] {
+    report.worst.as_ref().map_or_else(
+        || {
+            [
+                shared::NO_FINISH_THERE.to_owned(),
+                String::new(),
+                String::new(),
+            ]
+        },
+        |worst| {
+            [
+                text::fixed::off(worst, units),
+                place(worst.at),
+                text::fixed::step(worst, units),
+            ]
+        },
+    )
+}
+
+/// Bags used against what the floor shows; None where nobody says how many.
+pub(super) fn bags(after: &AfterPour, units: System) -> Option<String> {
+    let compared = &after.compared;
+    if let Ok(used) = &compared.used {
+        let cause =
+            shared::used_otherwise(used).map_or(String::new(), |cause| format!("; {cause}"));
+        return Some(format!("{}{cause}.", shared::used(used)));
+    }
+    if after.bags_used.is_empty() {
+        return None;
+    }
+    let bags: Vec<_> = after.bags_used.iter().map(f64::to_string).collect();
+    let laid = compared.laid.as_ref().map_or(String::new(), |laid| {
+        let volume = units.volume(laid.volume);
+        format!(" The floor shows {volume} in all, which is not held against the bags of several compounds.")
+    });
+    Some(format!(
+        "Bags used, compound by compound: {}.{laid}",
+        bags.join(", ")
+    ))
+}
+
+/// What was laid, by the two surveys.
+pub(super) fn laid(made: &mut Made, part: &Part, after: &AfterPour) {
+    let units = part.units;
+    let laid = match &after.compared.laid {
+        Ok(laid) => laid,
+        Err(reason) => {
+            let said = Text::led("How much was laid cannot be told:", format!("{reason}."));
+            made.add(Block::Notice(said));
+            return;
+        }
+    };
+    if laid.lowered() {
+        made.add(Block::Notice(words::LOWERED.into()));
+    }
+    let fact = |name: &str, fact: String| [name.to_owned(), fact];
+    let place = |at: &Thickness| {
+        let place = shared::place(&laid.surface, laid.surface.field.position(at.node), units);
+        format!(
+            "{} at {place}, known to {}",
+            units.height(at.value),
+            units.height(at.u)
+        )
+    };
+    let mut facts = vec![
+        fact(
+            "Laid",
+            format!(
+                "{} on average, known to {}",
+                units.height(laid.mean),
+                units.height(laid.mean_u)
+            ),
+        ),
+        fact(
+            "Volume",
+            format!(
+                "{} over {}, known to {}",
+                units.volume(laid.volume),
+                units.area(laid.surface.area),
+                units.volume(laid.volume_u)
+            ),
+        ),
+        fact("Thinnest", place(&laid.least)),
+        fact("Thickest", place(&laid.greatest)),
+    ];
+    facts.extend(
+        laid.thin
+            .iter()
+            .map(|thin| fact("Thin places", self::thin(laid, thin, units))),
+    );
+    facts.extend(bags(after, units).map(|bags| fact("Bags", bags)));
+    let names = laid.datum.fixed.iter().map(|fixed| fixed.name.as_str());
+    let zeros = format!(
+        "brought together by {}, to {}",
+        shared::listed(names),
+        units.height(laid.datum.u)
+    );
+    facts.push(fact("Zeros", zeros));
+    made.add(Block::Facts(facts));
+}
+
+fn thin(laid: &Laid, thin: &Thin, units: System) -> String {
+    let least = units.height(thin.least_depth);
+    let share = |area: f64| {
+        let percent = 100.0 * area / laid.surface.area;
+        format!("{} ({percent:.0} %)", units.area(area))
+    };
+    let measured = if thin.area > 0.0 {
+        format!(
+            "less than the {least} that the compound needs over {}",
+            share(thin.area)
+        )
+    } else {
+        format!("nowhere less than the {least} that the compound needs")
+    };
+    let sure = match thin.verdict {
+        Verdict::Within => "",
+        Verdict::Outside => ", somewhere beyond doubt",
+        Verdict::Undecided | Verdict::TooSparse => ", but not beyond doubt",
+    };
+    let doubtful = if thin.doubtful > 0.0 {
+        format!(
+            "; over {} it is too near {least} to say",
+            share(thin.doubtful)
+        )
+    } else {
+        String::new()
+    };
+    format!("{measured}{sure}{doubtful}")
+}
+
+/// The setting-out table.
+pub(super) fn pins(made: &mut Made, part: &Part) {
+    let (plan, units) = (&part.floor.plan, part.units);
+    let surface = &plan.findings.surface;
+    if surface.pins.is_empty() {
+        return;
+    }
+    made.heading(3, format!("{}: setting out", part.floor.name));
+    let caption =
+        "Depth of compound at every reading; below zero the floor stands above the finish";
+    let mut table = Table::new(caption, &["point", "where", "#floor", "#depth"]);
+    for (pin, depth) in surface
+        .pins
+        .iter()
+        .zip(&plan.pour.pin_depths)
+        .take(words::PINS_SHOWN)
+    {
+        let [x, y, z] = pin.position;
+        table.row([
+            pin.name.clone(),
+            shared::place(surface, [x, y], units),
+            text::height(surface.survey_z(z), plan.findings.staff, units),
+            units.height(*depth),
+        ]);
+    }
+    made.add(Block::Table(table));
+    if let more @ 1.. = surface.pins.len().saturating_sub(words::PINS_SHOWN) {
+        let file = super::pictures::file(part, "pins.csv");
+        made.add(Block::Paragraph(
+            format!("{more} {}, {file}.", words::MORE_PINS).into(),
+        ));
+    }
+}
