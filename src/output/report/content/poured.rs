@@ -41,6 +41,12 @@ pub(super) fn planned(made: &mut Made, part: &Part) {
     }
     facts.push(fact("Load", text::pour::load(plan, units)));
     made.add(Block::Facts(facts));
+    if volumes.grind > 0.0 {
+        made.add(Block::Notice(shared::GRINDING.into()));
+    }
+    if volumes.fill > 0.0 {
+        made.add(Block::Paragraph(shared::WEIGHT.into()));
+    }
     layers(made, part);
     if let Some(fixed) = &part.floor.fixed {
         made.add(Block::Table(fixed_levels(part, fixed)));
