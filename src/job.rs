@@ -239,7 +239,9 @@ impl Floor {
             pins: match &settings.pins {
                 Some(Pins::Every(pitch)) => run::Pins::Grid(*pitch),
                 Some(Pins::Listed(file)) => run::Pins::File(file.clone()),
-                None => run::Pins::Readings { of_scan: None },
+                None => run::Pins::Readings {
+                    of_scan: Some(run::USUAL_PITCH),
+                },
             },
         })
     }

@@ -1,7 +1,7 @@
 //! Everything that is handed over of a job, as files in memory.
 //!
-//! In: [`Handover`]. Out: names and bytes: the report as HTML and PDF, its drawings, a setting-out table for each floor
-//! that has single readings, the result as JSON, and the inputs with their SHA-256.
+//! In: [`Handover`]. Out: names and bytes: the report as HTML and PDF, its drawings, a setting-out table and drawing for each
+//! floor, the result as JSON, and the inputs with their SHA-256.
 
 use std::fmt::Write as _;
 
@@ -9,7 +9,7 @@ use crate::error::{Error, Result};
 use crate::findings::handover::Handover;
 use crate::output::folder::LIST;
 use crate::output::report::{content, html::html, pdf::pdf};
-use crate::output::{json, setting_out};
+use crate::output::{drawing, json, setting_out};
 use crate::units::System;
 
 /// The inputs, a line each as `sha256sum --check` reads it.
@@ -35,12 +35,11 @@ pub fn files(handover: &Handover, units: System) -> Result<Vec<(String, Vec<u8>)
             .map(|(name, svg)| (name, svg.into_bytes())),
     );
     for floor in &handover.house.floors {
-        if !floor.plan.findings.surface.pins.is_empty() {
-            files.push((
-                format!("{}-pins.csv", floor.short_name),
-                setting_out::pins(&floor.plan)?,
-            ));
+        let name = |what: &str| format!("{}-{what}", floor.short_name);
+        if !floor.plan.pins.is_empty() {
+            files.push((name("pins.csv"), setting_out::pins(&floor.plan)?));
         }
+        files.push((name("pins.dxf"), drawing::pour(&floor.plan)?));
     }
     let names = files
         .iter()

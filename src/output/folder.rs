@@ -9,7 +9,7 @@ use std::collections::BTreeSet;
 use std::ffi::OsStr;
 use std::fs::{self, File};
 use std::io::{self, Write as _};
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 use serde::Deserialize;
 use tempfile::TempDir;
@@ -175,6 +175,7 @@ fn write_error(path: &Path, source: io::Error) -> Error {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use std::path::PathBuf;
 
     fn files(names: &[&str]) -> Vec<(String, Vec<u8>)> {
         let list = format!(

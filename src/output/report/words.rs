@@ -56,6 +56,3 @@ pub const HOVER: &str = "Point at the map, or tap it, to read it off.";
 
 /// More pins than this would be pages of figures.
 pub const PINS_SHOWN: usize = 120;
-
-/// Where there are more.
-pub const MORE_PINS: &str = "more pins are in the setting-out table";

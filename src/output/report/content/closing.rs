@@ -57,7 +57,11 @@ fn materials(made: &mut Made, handover: &Handover, parts: &[Part]) {
         table.row([
             compound.name.clone(),
             order.bags.to_string(),
-            format!("{} of {}", units.volume(order.liquid), compound.liquid),
+            format!(
+                "{} of {}",
+                shared::liquid(compound, order.liquid, units),
+                compound.liquid
+            ),
             units.volume(order.mixed),
             order.primer.map_or_else(
                 || "not on the sheet".to_owned(),
@@ -89,7 +93,7 @@ fn sheets<'a>(compounds: impl Iterator<Item = &'a Compound>, units: System) -> T
         "#depth of a layer",
         "#workable",
         "#walk on",
-        "#dries in a day",
+        "#dry at its greatest depth",
     ];
     let mut table = Table::new("What the data sheets say", &heads);
     for compound in compounds {
@@ -105,8 +109,8 @@ fn sheets<'a>(compounds: impl Iterator<Item = &'a Compound>, units: System) -> T
             minutes(compound.working_time),
             minutes(compound.walk_on),
             compound
-                .drying_per_day
-                .map_or_else(|| "not said".to_owned(), |depth| units.height(depth)),
+                .drying_days(compound.greatest_depth)
+                .map_or_else(|| "not said".to_owned(), |days| shared::days(days)),
         ]);
     }
     table

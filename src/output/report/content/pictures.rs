@@ -2,8 +2,8 @@
 
 use super::{Made, Part};
 use crate::error::Result;
-use crate::findings::Findings;
 use crate::findings::handover::AfterPour;
+use crate::findings::{Findings, PourPlan};
 use crate::output::maps::{self, Look};
 use crate::output::pictures::{self, Picture};
 use crate::output::report::document::{Drawing, Quantity, ReadOut};
@@ -26,12 +26,7 @@ pub(super) struct Looks {
 impl Looks {
     pub(super) fn of(made: &mut Made, part: &Part) -> Self {
         let found = [Some(part.before()), part.found_after()];
-        let before = read_out(
-            made,
-            part.before(),
-            Some(&part.floor.plan.depths),
-            part.units,
-        );
+        let before = read_out(made, part.before(), Some(&part.floor.plan), part.units);
         Self {
             limit: maps::common_limit(found.into_iter().flatten(), part.units),
             before,
@@ -146,36 +141,55 @@ fn floor(
     Ok(())
 }
 
-/// Adds what can be read off a floor as measured; `depths` are those of the compound over it.
-fn read_out(
-    made: &mut Made,
-    findings: &Findings,
-    depths: Option<&Vec<f64>>,
-    units: System,
-) -> usize {
+/// Adds what can be read off a floor as measured, and of its plan if there is one.
+fn read_out(made: &mut Made, findings: &Findings, plan: Option<&PourPlan>, units: System) -> usize {
     let surface = &findings.surface;
-    let deviations = findings.on_plan.iter().map(|found| Quantity {
-        name: "deviation",
-        values: found.deviations.clone(),
-    });
-    let depths = depths.into_iter().map(|depths| Quantity {
-        name: "depth",
-        values: depths.clone(),
-    });
-    let quantities: Vec<_> = deviations.chain(depths).collect();
-    let places = surface.pins.iter().map(|pin| {
-        let [x, y, z] = pin.position;
-        let over = findings.on_plan.as_ref().map_or(String::new(), |found| {
+    let quantity = |name, values: &Vec<f64>| Quantity {
+        name,
+        values: values.clone(),
+    };
+    let deviations = findings
+        .on_plan
+        .iter()
+        .map(|found| quantity("deviation", &found.deviations));
+    let depths = plan.into_iter().map(|plan| quantity("depth", &plan.depths));
+    let quantities = deviations.chain(depths).collect();
+    let off = |[x, y, z]: [f64; 3]| {
+        findings.on_plan.as_ref().map_or(String::new(), |found| {
             let off = z - found.reference_plane.height(x, y);
-            format!(": {}", units.signed_height(off))
+            format!(
+                ", {} from {}",
+                units.signed_height(off),
+                found.reference.title()
+            )
+        })
+    };
+    let place = |name: &str, position: [f64; 3], depth: Option<f64>| {
+        let depth = depth.map_or(String::new(), |depth| {
+            format!(", depth {}", units.height(depth))
         });
-        ([x, y], format!("{}{over}", pin.name))
-    });
-    let places = places.collect();
+        (
+            [position[0], position[1]],
+            format!("{name}{}{depth}", off(position)),
+        )
+    };
+    let places = match plan {
+        Some(plan) => {
+            let pins = plan.pins.iter();
+            pins.map(|pin| place(&pin.name, pin.position, Some(pin.depth)))
+                .collect()
+        }
+        None => {
+            let readings = surface.pins.iter();
+            readings
+                .map(|reading| place(&reading.name, reading.position, None))
+                .collect()
+        }
+    };
     added(made, surface, quantities, places)
 }
 
-/// Adds a read-out of every so-manieth node.
+/// Adds a read-out of the nodes, every second or third of them where they are many.
 fn added(
     made: &mut Made,
     surface: &Surface,

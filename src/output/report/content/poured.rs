@@ -40,6 +40,7 @@ pub(super) fn planned(made: &mut Made, part: &Part) {
         ));
     }
     facts.push(fact("Load", text::pour::load(plan, units)));
+    facts.extend(materials(part));
     made.add(Block::Facts(facts));
     if volumes.grind > 0.0 {
         made.add(Block::Notice(shared::GRINDING.into()));
@@ -51,6 +52,44 @@ pub(super) fn planned(made: &mut Made, part: &Part) {
     if let Some(fixed) = &part.floor.fixed {
         made.add(Block::Table(fixed_levels(part, fixed)));
     }
+}
+
+/// What comes with the compound; nothing where nothing is filled.
+fn materials(part: &Part) -> Vec<[String; 2]> {
+    let (found, units) = (&part.floor.plan.pour.materials, part.units);
+    let Some(walk_on) = found.walk_on else {
+        return Vec::new();
+    };
+    let fact = |name: &str, fact: String| [name.to_owned(), fact];
+    let strip = found.edge_strip.map_or_else(
+        || shared::NO_EDGE.to_owned(),
+        |length| {
+            format!(
+                "{} round {}",
+                units.plan(length),
+                shared::edge(found.round_the_room)
+            )
+        },
+    );
+    let drying = found.drying_days.map_or_else(
+        || shared::NO_DRYING.to_owned(),
+        |days| {
+            format!(
+                "about {} by the sheet's rule; {}",
+                shared::days(days),
+                shared::TEST_MOISTURE
+            )
+        },
+    );
+    vec![
+        fact(
+            "Carry",
+            format!("{}: bags and liquid", units.mass(found.mass)),
+        ),
+        fact("Edge strip", strip),
+        fact("Walk on", format!("after {:.1} h", shared::hours(walk_on))),
+        fact("Drying", drying),
+    ]
 }
 
 /// Where one layer is not enough.
@@ -253,32 +292,30 @@ fn thin(laid: &Laid, thin: &Thin, units: System) -> String {
 pub(super) fn pins(made: &mut Made, part: &Part) {
     let (plan, units) = (&part.floor.plan, part.units);
     let surface = &plan.findings.surface;
-    if surface.pins.is_empty() {
+    if plan.pins.is_empty() {
         return;
     }
     made.heading(3, format!("{}: setting out", part.floor.name));
-    let caption =
-        "Depth of compound at every reading; below zero the floor stands above the finish";
-    let mut table = Table::new(caption, &["point", "where", "#floor", "#depth"]);
-    for (pin, depth) in surface
-        .pins
-        .iter()
-        .zip(&plan.pour.pin_depths)
-        .take(words::PINS_SHOWN)
-    {
+    let caption = "Depth of compound at every pin; below zero the floor stands above the finish";
+    let heads = ["point", "where", "#floor", "#finish", "#depth"];
+    let mut table = Table::new(caption, &heads);
+    for pin in plan.pins.iter().take(words::PINS_SHOWN) {
         let [x, y, z] = pin.position;
+        let height = |z: f64| text::height(surface.survey_z(z), plan.findings.staff, units);
         table.row([
             pin.name.clone(),
             shared::place(surface, [x, y], units),
-            text::height(surface.survey_z(z), plan.findings.staff, units),
-            units.height(*depth),
+            height(z),
+            height(pin.finish()),
+            units.height(pin.depth),
         ]);
     }
     made.add(Block::Table(table));
-    if let more @ 1.. = surface.pins.len().saturating_sub(words::PINS_SHOWN) {
-        let file = super::pictures::file(part, "pins.csv");
-        made.add(Block::Paragraph(
-            format!("{more} {}, {file}.", words::MORE_PINS).into(),
-        ));
-    }
+    let [table, drawing] = ["pins.csv", "pins.dxf"].map(|what| super::pictures::file(part, what));
+    let shown = plan.pins.len().min(words::PINS_SHOWN);
+    let all = plan.pins.len();
+    let said = format!(
+        "{shown} of {all} pins; all of them are in {table} and, to set out from, in {drawing}."
+    );
+    made.add(Block::Paragraph(said.into()));
 }
