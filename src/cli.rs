@@ -4,6 +4,7 @@
 //! written.
 
 mod compare;
+mod handover;
 mod pour;
 mod progress;
 mod survey;
@@ -15,6 +16,7 @@ use std::process::ExitCode;
 use clap::{Args, Parser, Subcommand};
 
 use compare::CompareArgs;
+use handover::HandoverArgs;
 use pour::PourArgs;
 use progress::Progress;
 use survey::SurveyArgs;
@@ -45,6 +47,8 @@ enum Verb {
     Pour(Box<PourArgs>),
     /// The floor before and after the pour: thickness laid, was the class reached, do the bags agree
     Compare(CompareArgs),
+    /// Everything of a job in one folder: report, maps, setting-out tables, results
+    Handover(HandoverArgs),
     /// What is in a file, before trusting it
     Describe(SurveyArgs),
     /// Two-peg readings: is the instrument level, and by how much not
@@ -123,6 +127,7 @@ fn act(verb: &Verb) -> Result<bool> {
         Verb::Check(args) => check(args),
         Verb::Pour(args) => pour::pour(args),
         Verb::Compare(args) => compare::compare(args),
+        Verb::Handover(args) => handover::handover(args),
         Verb::Describe(args) => describe(args),
         Verb::LevelCheck(args) => level_check(args),
         Verb::Classes(args) => classes(args),
@@ -222,11 +227,16 @@ fn document(value: &impl serde::Serialize) -> Result<String> {
     Ok(serde_json::to_string_pretty(value).map_err(fail)? + "\n")
 }
 
-/// Writes the files, then prints. A reader of standard output that has gone away is no error.
-fn finish(files: Files, printed: &str) -> Result<()> {
+/// Writes the files, then prints.
+fn finish(files: Files, text: &str) -> Result<()> {
     files.write()?;
+    printed(text)
+}
+
+/// Prints. A reader of standard output that has gone away is no error.
+fn printed(text: &str) -> Result<()> {
     let mut out = anstream::stdout().lock();
-    match out.write_all(printed.as_bytes()).and_then(|()| out.flush()) {
+    match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
         Err(source) if source.kind() != std::io::ErrorKind::BrokenPipe => Err(Error::Write {
             file: "standard output".to_owned(),
             source,

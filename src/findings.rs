@@ -3,6 +3,7 @@
 //! In: what the stages found. Out: [`Findings`] and [`PourPlan`], in SI and unrounded; rounding is the outputs' business.
 
 mod fixed;
+pub mod handover;
 pub mod house;
 
 pub use fixed::{FixedLevels, Proposed};

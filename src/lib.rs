@@ -13,6 +13,7 @@ pub mod cli;
 pub mod error;
 pub mod findings;
 pub mod flatness;
+pub mod handover;
 pub mod job;
 pub mod output;
 pub mod pour;

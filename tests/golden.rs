@@ -253,6 +253,43 @@ fn run_job(house: &House, more: &[&str]) -> Vec<u8> {
     output.stdout
 }
 
+/// The whole bundle of every house, its PDF among it; and no file in `expected` that is not made any more.
+#[test]
+fn bundles_of_every_house() {
+    for house in HOUSES {
+        let folder = Path::new(ROOT).join("sample-surveys").join(house.name);
+        let scratch = tempfile::tempdir().unwrap();
+        for entry in fs::read_dir(&folder).unwrap().map(|entry| entry.unwrap()) {
+            if entry.file_type().unwrap().is_file() {
+                fs::copy(entry.path(), scratch.path().join(entry.file_name())).unwrap();
+            }
+        }
+        let output = Command::new(env!("CARGO_BIN_EXE_lowspot"))
+            .args(["handover", "job.toml", "--out", "handover"])
+            .current_dir(scratch.path())
+            .output()
+            .unwrap();
+        assert_eq!(output.status.code(), Some(house.exit_code), "{output:?}");
+        let expected = folder.join("expected");
+        golden(&expected.join("handover.txt"), &output.stdout);
+        let names = |folder: &Path| -> Vec<_> {
+            let entries = fs::read_dir(folder).into_iter().flatten();
+            let mut names: Vec<_> = entries.map(|entry| entry.unwrap().file_name()).collect();
+            names.sort();
+            names
+        };
+        let made = scratch.path().join("handover");
+        let kept = expected.join("handover");
+        if blessing() {
+            let _ = fs::remove_dir_all(&kept);
+        }
+        for name in names(&made) {
+            golden(&kept.join(&name), &fs::read(made.join(&name)).unwrap());
+        }
+        assert_eq!(names(&kept), names(&made));
+    }
+}
+
 #[test]
 fn outputs_of_every_house() {
     for house in HOUSES {
@@ -383,6 +420,7 @@ fn schemas_are_those_of_the_types() {
         ("pour", schema_for!(json::Pour)),
         ("pour-job", schema_for!(json::House)),
         ("pour-area", schema_for!(json::PourArea)),
+        ("handover", schema_for!(json::Handover)),
         ("describe", schema_for!(json::Describe)),
         ("compare", schema_for!(json::Compare)),
         ("classes", schema_for!(Vec<json::KnownClass>)),
@@ -477,6 +515,13 @@ fn documents_validate_against_their_schemas() {
             ("pour", ask(QUESTIONS[1].1, &["--json"])),
             ("pour-area", ask(QUESTIONS[2].1, &["--json"])),
         ])
+        .chain(HOUSES.iter().map(|house| {
+            let folder = Path::new(ROOT).join("sample-surveys").join(house.name);
+            (
+                "handover",
+                fs::read(folder.join("expected/handover/handover.json")).unwrap(),
+            )
+        }))
         .chain(of_levelling())
         .collect();
     for (name, document) in documents {

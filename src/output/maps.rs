@@ -4,7 +4,7 @@
 
 mod batches;
 
-use super::map::{MapPlan, Mark, Scale, SpotKind, Traced, svg, traced};
+use super::map::{Framed, MapPlan, Mark, Scale, SpotKind, Traced, framed, scale_end, svg, traced};
 use super::words;
 use crate::error::{Error, Result};
 use crate::findings::{Comparison, Description, EdgeFindings, Findings, PourPlan};
@@ -20,11 +20,46 @@ const FILES_NAMED: usize = 2;
 /// More values than this written at readings would hide the contours.
 const PINS_SHOWN: usize = 200;
 
+/// How a map of a report differs from one that stands alone.
+#[derive(Debug, Clone, Default)]
+pub struct Look {
+    /// The heading; the names of the files where there is none.
+    pub title: Option<String>,
+    /// The end of the scale of deviations, m; from the values where there is none.
+    pub limit: Option<f64>,
+}
+
+impl Look {
+    /// The heading, or else the names of the files.
+    fn title<'a>(&self, files: impl Iterator<Item = &'a str>) -> String {
+        self.title.clone().unwrap_or_else(|| title(files))
+    }
+}
+
 /// Deviations from the reference plane, spots and the worst straightedge.
 ///
 /// # Errors
 /// [`Error::Floor`] for lines without a place on the plan; as [`svg`].
 pub fn check(findings: &Findings, units: System) -> Result<String> {
+    Ok(check_as(findings, &Look::default(), units)?.svg)
+}
+
+/// One scale for the deviations of several findings of a floor, m; None where none has a plan.
+pub fn common_limit<'a>(
+    findings: impl Iterator<Item = &'a Findings>,
+    units: System,
+) -> Option<f64> {
+    let scale = Scale::Diverging { limit: None };
+    findings
+        .filter_map(|one| Some(scale_end(scale, &one.on_plan.as_ref()?.deviations, units)))
+        .max_by(f64::total_cmp)
+}
+
+/// [`check`], as it stands in a report.
+///
+/// # Errors
+/// As [`check`].
+pub fn check_as(findings: &Findings, look: &Look, units: System) -> Result<Framed> {
     let surface = &findings.surface;
     let on_plan = findings.on_plan.as_ref().ok_or_else(|| {
         let found = "lines that span no floor on the plan";
@@ -32,13 +67,13 @@ pub fn check(findings: &Findings, units: System) -> Result<String> {
     })?;
     let verdicts = verdicts(&findings.judged);
     let range = format!("range {}", units.height(findings.level.range()));
-    svg(&MapPlan {
-        title: title(findings.inputs.iter().map(|input| input.file.as_str())),
+    framed(&MapPlan {
+        title: look.title(findings.inputs.iter().map(|input| input.file.as_str())),
         subtitle: [verdicts, vec![range]].concat().join(" · "),
         quantity: format!("height above or below {}", on_plan.reference.title()),
         surface,
         values: &on_plan.deviations,
-        scale: Scale::Diverging { limit: None },
+        scale: Scale::Diverging { limit: look.limit },
         marks: sample_lines(findings)
             .chain(spot_marks(surface, &on_plan.spots))
             .chain(worst_edge(findings))
@@ -90,6 +125,14 @@ pub fn edge_book(found: &EdgeFindings, units: System) -> Result<String> {
 /// # Errors
 /// As [`svg`].
 pub fn pour(plan: &PourPlan, units: System) -> Result<String> {
+    Ok(pour_as(plan, &Look::default(), units)?.svg)
+}
+
+/// [`pour`], as it stands in a report.
+///
+/// # Errors
+/// As [`pour`].
+pub fn pour_as(plan: &PourPlan, look: &Look, units: System) -> Result<Framed> {
     let surface = &plan.findings.surface;
     let volumes = &plan.pour.volumes;
     let depths = depths(plan);
@@ -108,8 +151,8 @@ pub fn pour(plan: &PourPlan, units: System) -> Result<String> {
     marks.extend(batches::marks(plan, units));
     marks.extend(batches::fixed(plan));
     notes.extend(left_out.into_iter().chain(batches::note(plan)));
-    svg(&MapPlan {
-        title: title(plan.findings.inputs.iter().map(|input| input.file.as_str())),
+    framed(&MapPlan {
+        title: look.title(plan.findings.inputs.iter().map(|input| input.file.as_str())),
         subtitle: format!(
             "{} of {} · {} over {}",
             words::bags(plan.pour.bags()),
@@ -132,6 +175,14 @@ pub fn pour(plan: &PourPlan, units: System) -> Result<String> {
 /// # Errors
 /// [`Error::Floor`] where thickness cannot be told; as [`svg`].
 pub fn compare(found: &Comparison, units: System) -> Result<String> {
+    Ok(compare_as(found, &Look::default(), units)?.svg)
+}
+
+/// [`compare`], as it stands in a report.
+///
+/// # Errors
+/// As [`compare`].
+pub fn compare_as(found: &Comparison, look: &Look, units: System) -> Result<Framed> {
     let laid = found.laid.as_ref().map_err(|reason| {
         Error::floor(
             format!("no thickness to draw: {reason}"),
@@ -159,8 +210,8 @@ pub fn compare(found: &Comparison, units: System) -> Result<String> {
         at: [pin.position[0], pin.position[1]],
         text: words::whole_mm(pin.position[2]),
     });
-    svg(&MapPlan {
-        title: title(files.map(|input| input.file.as_str())),
+    framed(&MapPlan {
+        title: look.title(files.map(|input| input.file.as_str())),
         subtitle: format!(
             "{} laid on average · {} over {}",
             units.height(laid.mean),

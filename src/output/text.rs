@@ -6,14 +6,15 @@
 mod batches;
 mod compare;
 mod edge_book;
-mod fixed;
+pub(super) mod fixed;
+mod handover;
 mod house;
 mod levels;
 mod materials;
-mod pour;
+pub(super) mod pour;
 mod questions;
 mod rest;
-mod verdicts;
+pub(super) mod verdicts;
 
 use std::fmt::Write;
 
@@ -30,6 +31,7 @@ use crate::units::System;
 
 pub use compare::compare;
 pub use edge_book::edge_book;
+pub use handover::handover;
 pub use house::house;
 pub use levels::level_check;
 pub use pour::pour;
@@ -148,7 +150,7 @@ fn verdict(page: &mut Page, judged: &Judged, at: &dyn Fn(usize) -> String, units
 }
 
 /// Where the worst of a requirement is; a straightedge's is said in the line about it.
-fn place_found(judged: &JudgedRequirement, at: &dyn Fn(usize) -> String) -> String {
+pub(super) fn place_found(judged: &JudgedRequirement, at: &dyn Fn(usize) -> String) -> String {
     let Some(found) = judged.measurement.found else {
         return String::new();
     };
@@ -248,7 +250,7 @@ fn levelness(page: &mut Page, findings: &Findings, units: System) {
 }
 
 /// How level a floor is: its range, and what its best plane falls.
-fn levelled(findings: &Findings, units: System) -> String {
+pub(super) fn levelled(findings: &Findings, units: System) -> String {
     let [range, range_u] =
         [findings.level.range(), findings.range_u].map(|size| units.height(size));
     let fall = findings.on_plan.as_ref().map_or(String::new(), |found| {
@@ -260,7 +262,7 @@ fn levelled(findings: &Findings, units: System) -> String {
 }
 
 /// A height from the survey's zero, or the staff reading that it is.
-fn height(z: f64, staff: bool, units: System) -> String {
+pub(super) fn height(z: f64, staff: bool, units: System) -> String {
     if staff {
         format!("staff {}", units.height(-z))
     } else {
@@ -300,7 +302,7 @@ fn measured(page: &mut Page, findings: &Findings, units: System) {
 }
 
 /// So many readings or cells, and how far apart.
-fn what_was_measured(findings: &Findings, units: System) -> String {
+pub(super) fn what_was_measured(findings: &Findings, units: System) -> String {
     let surface = &findings.surface;
     let spacing = units.plan(surface.spacing);
     let used = surface.points.used;
@@ -336,7 +338,7 @@ fn how_well_known(findings: &Findings, units: System) -> String {
     }
 }
 
-fn areas(surface: &Surface, units: System) -> String {
+pub(super) fn areas(surface: &Surface, units: System) -> String {
     let area = units.area(surface.area);
     if surface.kind == Kind::Lines {
         format!("no area, planes or spots: {}", words::NO_PLAN)

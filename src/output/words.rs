@@ -152,7 +152,7 @@ pub const NO_DRYING: &str =
 pub const TEST_MOISTURE: &str = "test the moisture before covering, do not trust the rule";
 
 /// Dust and old adhesive: whoever takes a high spot down meets them.
-const GRINDING: &str = "Grinding sets free silica dust: extract it at the tool and wear a fitted mask. Old tiles, backing \
+pub const GRINDING: &str = "Grinding sets free silica dust: extract it at the tool and wear a fitted mask. Old tiles, backing \
      and bitumen adhesive may hold asbestos: have them tested before anybody sands, grinds or lifts them.";
 
 /// Wet compound on skin.
@@ -165,7 +165,7 @@ const POWDER: &str = "Powder is dust: mix where the air moves, pour it low, wear
 const HEATING: &str = "Heating pipes and cables in the floor: off and cold before pouring, never drilled or ground into while live.";
 
 /// Weight on a suspended floor.
-const WEIGHT: &str = "Compound is heavy: on a timber or other suspended floor ask a structural engineer before adding the load shown.";
+pub const WEIGHT: &str = "Compound is heavy: on a timber or other suspended floor ask a structural engineer before adding the load shown.";
 
 /// Where the tool ends.
 const DEFER: &str = "Local codes, the compound's own data sheet and licensed trades come before anything said here.";

@@ -34,6 +34,8 @@ use layout::Page;
 use relief::Relief;
 use sheet::{Pen, Sheet};
 
+pub use sheet::UNITS;
+
 /// What a map shows. Plan positions are local metres, as in [`Surface`]; the map writes survey coordinates.
 #[derive(Debug, Clone)]
 pub struct MapPlan<'a> {
@@ -192,7 +194,7 @@ impl MapPlan<'_> {
 /// # Errors
 /// [`Error::Floor`] if no node has a value, or their number is not that of the surface's lattice.
 pub fn svg(plan: &MapPlan) -> Result<String> {
-    Ok(drawn(plan)?.0)
+    Ok(framed(plan)?.svg)
 }
 
 /// The lines of a map on the plan, local m. Closed lines end where they begin.
@@ -226,8 +228,53 @@ fn one_value_a_node(plan: &MapPlan) -> Result<()> {
     ))
 }
 
-/// The SVG, and the sheet's texts with the room they take: no two may overlap.
-fn drawn(plan: &MapPlan) -> Result<(String, Vec<(String, boxes::Rect)>)> {
+/// A map, and where on it the plan lies.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Framed {
+    /// The drawing.
+    pub svg: String,
+    /// Where the map's frame is, as shares of the drawing's width and height: left, top, right, bottom.
+    pub frame: [f64; 4],
+    /// The frame's lower left corner, survey coordinates, m.
+    pub low: [f64; 2],
+    /// Its upper right corner.
+    pub high: [f64; 2],
+    /// Width and height of the drawing, in the units of its viewBox.
+    pub size: [f64; 2],
+}
+
+/// Draws the map and says where on it the plan lies.
+///
+/// # Errors
+/// As [`svg`].
+pub fn framed(plan: &MapPlan) -> Result<Framed> {
+    let (svg, page, _) = drawn(plan)?;
+    let (paper, [width, height]) = (page.view.paper, page.size);
+    let [x, y] = page.view.low;
+    let across = (paper.right - paper.left) / page.view.scale;
+    let up = (paper.bottom - paper.top) / page.view.scale;
+    Ok(Framed {
+        svg,
+        frame: [
+            paper.left / width,
+            paper.top / height,
+            paper.right / width,
+            paper.bottom / height,
+        ],
+        low: plan.surface.survey_xy([x, y]),
+        high: plan.surface.survey_xy([x + across, y + up]),
+        size: page.size.map(|side| side * sheet::UNITS),
+    })
+}
+
+/// The end of the scale that these values would have by themselves, m.
+pub fn scale_end(scale: Scale, values: &[f64], units: System) -> f64 {
+    let [_, high] = colour::ends(scale, values, units);
+    high
+}
+
+/// The SVG, its page, and the sheet's texts with the room they take: no two may overlap.
+fn drawn(plan: &MapPlan) -> Result<(String, Page, Vec<(String, boxes::Rect)>)> {
     one_value_a_node(plan)?;
     let lattice = raster::lattice(plan.surface, plan.values);
     let extent = layout::extent(plan)?;
@@ -257,7 +304,8 @@ fn drawn(plan: &MapPlan) -> Result<(String, Vec<(String, boxes::Rect)>)> {
     })?;
     let texts = std::mem::take(&mut sheet.texts);
     let description = description(plan, &relief);
-    Ok((sheet.finish(page.size, &plan.title, &description), texts))
+    let svg = sheet.finish(page.size, &plan.title, &description);
+    Ok((svg, page, texts))
 }
 
 /// Labels with a white rim, and the lines that lead to those which stand off.

@@ -278,7 +278,7 @@ fn texts_in(svg: &str) -> Vec<String> {
 #[test]
 fn no_two_texts_overlap_and_all_are_on_the_page() {
     every_map(|plan| {
-        let (svg, texts) = drawn(plan).expect("draws");
+        let (svg, _, texts) = drawn(plan).expect("draws");
         let view_box = svg.split("viewBox=\"0 0 ").nth(1).expect("a viewBox");
         let size: Vec<f64> = view_box
             .split(['"', ' '])

@@ -3,6 +3,7 @@
 //! In: findings. Out: SVG; heights are exaggerated, and the picture says by how much.
 
 use plotters::prelude::*;
+use plotters::style::text_anchor::{HPos, Pos, VPos};
 
 use super::{EDGE, FAINT, FLOOR, LETTERS, Picture, SIZE, drawn, picture};
 use crate::error::Result;
@@ -116,8 +117,11 @@ fn draw(
         drawn(chart.draw_series(contacts))?;
         let (x, y) = shown(on_edge);
         let label = format!("gap {}", units.height(chord.gap));
+        // Above the edge and on the side that it falls to, where nothing crosses the letters.
+        let side = if b[1] > a[1] { HPos::Right } else { HPos::Left };
         let letters = ("sans-serif", LETTERS + 2).into_font();
-        drawn(chart.draw_series([Text::new(label, (x, y + 0.9 * room), letters)]))?;
+        let letters = TextStyle::from(letters).pos(Pos::new(side, VPos::Bottom));
+        drawn(chart.draw_series([Text::new(label, (x, y + 0.15 * room), letters)]))?;
         drawn(area.present())?;
     }
     let edge = units.plan(chord.length);

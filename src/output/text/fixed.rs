@@ -63,7 +63,7 @@ fn one(page: &mut Page, plan: &PourPlan, report: &FixedReport, units: System) {
 }
 
 /// How far the finish is off.
-fn off(beside: &Beside, units: System) -> String {
+pub(in crate::output) fn off(beside: &Beside, units: System) -> String {
     let by = units.height(beside.off.abs());
     match units.signed_height(beside.off).chars().next() {
         Some('+') => format!("{by} too high"),
@@ -73,7 +73,7 @@ fn off(beside: &Beside, units: System) -> String {
 }
 
 /// The step that is left at a door.
-fn step(beside: &Beside, units: System) -> String {
+pub(in crate::output) fn step(beside: &Beside, units: System) -> String {
     let step = units.height(beside.step.abs());
     match units.signed_height(beside.step).chars().next() {
         Some('+') => format!("a step of {step} up from it to the compound"),

@@ -30,7 +30,7 @@ pub(super) fn plan(page: &mut Page, plan: &PourPlan, units: System) {
     let findings = &plan.findings;
     let volumes = &plan.pour.volumes;
     buy(page, plan.orders_95(), units);
-    finish(page, plan, units);
+    page.line("finish", finish(plan, units));
     page.line(
         "depth",
         format!(
@@ -61,12 +61,17 @@ pub(super) fn plan(page: &mut Page, plan: &PourPlan, units: System) {
     thin(page, plan, units);
     layers(page, &plan.pour.layers, &plan.compounds, units);
     batches::batches(page, plan, units);
-    let [mean, greatest] = [plan.pour.load.mean, plan.pour.load.greatest].map(|l| load(l, units));
-    page.line("load", format!("{mean} on average, {greatest} at most"));
+    page.line("load", load_said(plan, units));
     materials(page, plan, units);
     cost(page, plan, units);
     planned(page, plan, units);
     measured(page, findings, units);
+}
+
+/// What the compound weighs.
+pub(in crate::output) fn load_said(plan: &PourPlan, units: System) -> String {
+    let [mean, greatest] = [plan.pour.load.mean, plan.pour.load.greatest].map(|l| load(l, units));
+    format!("{mean} on average, {greatest} at most")
 }
 
 /// A load.
@@ -110,7 +115,7 @@ pub(super) fn buy<'a>(
 }
 
 /// How many bags of a compound are enough in 95 % of cases.
-fn surely(enough: u64, bags: u64) -> String {
+pub(in crate::output) fn surely(enough: u64, bags: u64) -> String {
     if enough > bags {
         format!("{} to be 95 % sure", words::bags(enough))
     } else {
@@ -119,7 +124,7 @@ fn surely(enough: u64, bags: u64) -> String {
 }
 
 /// How well the fill is known, and why no better.
-fn fill_doubt(plan: &PourPlan, units: System) -> String {
+pub(in crate::output) fn fill_doubt(plan: &PourPlan, units: System) -> String {
     let doubt = &plan.doubt;
     let shown = |volume: f64| units.volume(volume);
     let tilt = if doubt.tilt > 0.0 {
@@ -164,15 +169,13 @@ pub(super) fn layers(page: &mut Page, layers: &[Layer], compounds: &[Compound], 
     }
 }
 
-fn finish(page: &mut Page, plan: &PourPlan, units: System) {
+/// To what level the floor is finished.
+pub(in crate::output) fn finish(plan: &PourPlan, units: System) -> String {
     let surface = &plan.findings.surface;
     let cover = units.signed_height(plan.cover());
     let datum = datum(plan, &plan.pour.target, units);
     match (&plan.pour.target, plan.towards) {
-        (Target::Level { .. }, _) => page.line(
-            "finish",
-            format!("level at {datum}: {cover} over the highest spot"),
-        ),
+        (Target::Level { .. }, _) => format!("level at {datum}: {cover} over the highest spot"),
         (
             Target::Plane {
                 slope_x, slope_y, ..
@@ -187,18 +190,12 @@ fn finish(page: &mut Page, plan: &PourPlan, units: System) {
                 ),
                 None => format!("flat, falling {fall} as the floor's best plane does"),
             };
-            page.line(
-                "finish",
-                format!("{how}: {cover} over the spot that stands highest over it"),
-            );
+            format!("{how}: {cover} over the spot that stands highest over it")
         }
         (Target::Raised(_), _) => {
             let classes = plan.findings.judged.iter();
             let classes = words::listed(classes.map(|judged| judged.class.name.as_str()));
-            page.line(
-                "finish",
-                format!("as low as {classes} allows, so not level: every place has its own depth (--pins-out, --map)"),
-            );
+            format!("as low as {classes} allows, so not level: every place has its own depth (--pins-out, --map)")
         }
     }
 }

@@ -11,7 +11,7 @@ use crate::tolerance::Seen;
 use crate::units::System;
 
 /// Stands beside a figure from memory.
-const FROM_MEMORY: &str = "*";
+pub(in crate::output) const FROM_MEMORY: &str = "*";
 
 /// From so many classes on they stand in a table.
 pub(super) const MANY: usize = 3;
@@ -94,7 +94,7 @@ fn row(name: &str, judged: &Judged, one: &JudgedRequirement, units: System) -> [
 }
 
 /// What a requirement allows where it was measured, with a star where the figure is from memory.
-pub(super) fn allowed(one: &JudgedRequirement, units: System) -> String {
+pub(in crate::output) fn allowed(one: &JudgedRequirement, units: System) -> String {
     let (rule, measurement) = (&one.requirement.rule, &one.measurement);
     let allowed = match (rule.limit().or(rule.least()), measurement.length) {
         (None, Some(length)) => format!(
