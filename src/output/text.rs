@@ -11,6 +11,7 @@ mod handover;
 mod house;
 mod levels;
 mod materials;
+pub(super) mod planned;
 pub(super) mod pour;
 mod questions;
 mod rest;

@@ -1,14 +1,16 @@
-//! Pictures beside the map: a section under the worst straightedge, how deviations are spread.
+//! Pictures beside the map: a section under the worst straightedge, how deviations are spread, what every height costs.
 //!
-//! In: findings. Out: SVG, drawn by plotters in shades that a grey printer keeps apart.
+//! In: findings, a plan. Out: SVG, drawn by plotters in shades that a grey printer keeps apart.
 
 use plotters::prelude::*;
 
 use crate::error::{Error, Result};
 
+mod cost;
 mod histogram;
 mod section;
 
+pub use cost::cost_curve;
 pub use histogram::histogram;
 pub use section::section;
 

@@ -6,16 +6,13 @@ use anstyle::Style;
 
 use super::batches;
 use super::materials::materials;
+use super::planned::{cost, planned};
 use super::{Page, height, measured, notes, styled};
 use crate::findings::PourPlan;
 use crate::output::words;
-use crate::pour::cost::{CostCurve, CostPoint, Per};
 use crate::pour::{Compound, Layer, Order, Target};
 use crate::surface::Kind;
 use crate::units::System;
-
-/// Heights whose costs are shown.
-const ROWS: usize = 5;
 
 /// The summary of `pour`.
 pub fn pour(plan: &PourPlan, units: System) -> String {
@@ -195,13 +192,15 @@ pub(in crate::output) fn finish(plan: &PourPlan, units: System) -> String {
         (Target::Raised(_), _) => {
             let classes = plan.findings.judged.iter();
             let classes = words::listed(classes.map(|judged| judged.class.name.as_str()));
-            format!("as low as {classes} allows, so not level: every place has its own depth (--pins-out, --map)")
+            format!(
+                "as low as {classes} allows, so not level: every place has its own depth (--pins-out, --map)"
+            )
         }
     }
 }
 
 /// The height of a target as it was measured.
-fn datum(plan: &PourPlan, target: &Target, units: System) -> String {
+pub(super) fn datum(plan: &PourPlan, target: &Target, units: System) -> String {
     plan.datum(target).map_or(String::new(), |datum| {
         height(datum, plan.findings.staff, units)
     })
@@ -230,89 +229,5 @@ fn thin(page: &mut Page, plan: &PourPlan, units: System) {
                 units.area(thin.area)
             ),
         );
-    }
-}
-
-/// What compound and grinding cost together, and a little higher and lower.
-fn cost(page: &mut Page, plan: &PourPlan, units: System) {
-    let (Some(grinding), Some(total)) = (&plan.grinding, plan.total_cost()) else {
-        return;
-    };
-    let currency = &grinding.rate.price.currency;
-    let [bags, ground] = [total - grinding.cost, grinding.cost];
-    page.line(
-        "cost",
-        format!("{total:.2} {currency}: {bags:.2} for bags, {ground:.2} for grinding"),
-    );
-    let curve = match &grinding.curve {
-        Ok(curve) => curve,
-        Err(reason) => {
-            page.line("", format!("other heights are not costed: {reason}"));
-            return;
-        }
-    };
-    for point in around(curve) {
-        let mark = if curve.best() == Some(point) {
-            "; the least"
-        } else {
-            ""
-        };
-        let ground = match grinding.rate.per {
-            Per::Area => units.area(point.ground_area),
-            Per::Volume => units.volume(point.ground),
-        };
-        let cover = units.signed_height(grinding.thin.depth - point.lowered);
-        let datum = datum(plan, &grinding.top.lowered(point.lowered), units);
-        page.line(
-            "",
-            format!(
-                "{datum} ({cover}): {}, {ground} ground, {:.2} {currency}{mark}",
-                words::bags(point.bags),
-                point.cost
-            ),
-        );
-    }
-}
-
-/// Five heights of a curve, the cheapest among them, the others a tenth of its range apart.
-fn around(curve: &CostCurve) -> Vec<&CostPoint> {
-    let apart = curve.points.len() / 10;
-    let tens: Vec<usize> = (0..curve.points.len())
-        .filter(|at| *at == curve.cheapest || at.abs_diff(curve.cheapest) % apart.max(1) == 0)
-        .collect();
-    let at = tens.iter().position(|at| *at == curve.cheapest);
-    let last = tens.len().saturating_sub(ROWS);
-    let first = at.unwrap_or_default().saturating_sub(ROWS / 2).min(last);
-    let rows = tens.iter().skip(first).take(ROWS);
-    rows.filter_map(|&at| curve.points.get(at)).collect()
-}
-
-/// What the classes will measure once it is poured.
-fn planned(page: &mut Page, plan: &PourPlan, units: System) {
-    for class in &plan.planned {
-        for one in &class.requirements {
-            let rule = &one.requirement.rule;
-            let measured = &one.measurement;
-            let limit = rule.show(measured.limit, units);
-            let limit = match (rule.least(), measured.length) {
-                (Some(_), _) => format!("at least {limit}"),
-                (None, Some(length)) => format!("at most {limit} over {}", units.plan(length)),
-                (None, None) => format!("at most {limit}"),
-            };
-            let what = match (measured.found, one.met()) {
-                (Some(found), Some(met)) => {
-                    let found = rule.show(found.value, units);
-                    let met = if met { "met" } else { "not met" };
-                    let sparse = if one.too_sparse() {
-                        "; readings too sparse to show it"
-                    } else {
-                        ""
-                    };
-                    format!("{met} on paper, {found}; {limit}{sparse}")
-                }
-                (None, _) | (_, None) => format!("nothing to measure; {limit}"),
-            };
-            page.line("after", format!("{}: {what}", class.class));
-        }
     }
 }

@@ -155,7 +155,12 @@ fn what_was_found(part: &Part) -> Vec<Text> {
 
 /// The fixed levels that the planned finish does not meet for sure.
 fn missed_levels(part: &Part) -> impl Iterator<Item = Text> {
-    let reports = part.floor.plan.fixed.iter().flat_map(|fixed| &fixed.reports);
+    let reports = part
+        .floor
+        .plan
+        .fixed
+        .iter()
+        .flat_map(|fixed| &fixed.reports);
     reports
         .filter(|report| report.met != Met::Yes)
         .map(|report| {

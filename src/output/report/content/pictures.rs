@@ -63,6 +63,10 @@ pub(super) fn depths(made: &mut Made, part: &Part, looks: &Looks) -> Result<()> 
         reading: looks.before,
     };
     made.picture(file(part, "depths.svg"), drawing, caption);
+    if let Some(chart) = pictures::cost_curve(&part.floor.plan, part.units).transpose()? {
+        let caption = format!("{}. {}", part.floor.name, chart.caption);
+        made.picture(file(part, "cost.svg"), Drawing::Chart(chart.svg), caption);
+    }
     Ok(())
 }
 

@@ -1,8 +1,8 @@
 //! The pour of one floor: as it was planned, and as it turned out.
 
 use super::{Made, Part};
-use crate::findings::handover::AfterPour;
 use crate::findings::FixedLevels;
+use crate::findings::handover::AfterPour;
 use crate::flatness::verdict::Verdict;
 use crate::output::report::document::{Block, Table, Text};
 use crate::output::report::words;
@@ -41,6 +41,14 @@ pub(super) fn planned(made: &mut Made, part: &Part) {
     }
     facts.push(fact("Load", text::pour::load_said(plan, units)));
     facts.extend(materials(part));
+    facts.extend(text::planned::total(plan).map(|total| fact("Cost", total)));
+    for class in &plan.planned {
+        let each = class.requirements.iter();
+        facts.extend(each.map(|one| {
+            let said = text::planned::on_paper(one, units);
+            fact("As planned", format!("{}: {said}", class.class))
+        }));
+    }
     made.add(Block::Facts(facts));
     if volumes.grind > 0.0 {
         made.add(Block::Notice(shared::GRINDING.into()));
@@ -49,6 +57,7 @@ pub(super) fn planned(made: &mut Made, part: &Part) {
         made.add(Block::Paragraph(shared::WEIGHT.into()));
     }
     layers(made, part);
+    costs(made, part);
     if let Some(fixed) = &part.floor.plan.fixed {
         made.add(Block::Table(fixed_levels(part, fixed)));
     }
@@ -120,6 +129,28 @@ fn layers(made: &mut Made, part: &Part) {
             units.height(volumes.min_depth),
             units.height(volumes.max_depth),
         ]);
+    }
+    made.add(Block::Table(table));
+}
+
+/// What a little higher and lower would cost.
+fn costs(made: &mut Made, part: &Part) {
+    let (plan, units) = (&part.floor.plan, part.units);
+    let Some(grinding) = &plan.grinding else {
+        return;
+    };
+    let Ok(curve) = &grinding.curve else {
+        return;
+    };
+    let heads = [
+        "height (over the highest spot)",
+        "#bags",
+        "#ground off",
+        "#cost",
+    ];
+    let mut table = Table::new("What other heights to finish at would cost", &heads);
+    for point in text::planned::around(curve) {
+        table.row(text::planned::costed(plan, grinding, point, units));
     }
     made.add(Block::Table(table));
 }
