@@ -5,6 +5,7 @@
 
 mod compare;
 mod progress;
+mod serve;
 
 use std::ffi::OsStr;
 use std::io::Write as _;
@@ -15,6 +16,7 @@ use clap::{Arg, Args, Parser, Subcommand};
 
 use compare::CompareArgs;
 use progress::Progress;
+use serve::ServeArgs;
 
 use crate::error::{Error, Result};
 use crate::findings::house::FloorPlan;
@@ -43,6 +45,8 @@ enum Verb {
     Pour(PourArgs),
     /// The floor before and after the pour: thickness laid, was the class reached, do the bags agree
     Compare(CompareArgs),
+    /// The same on a local web page, for a tablet or phone on site
+    Serve(ServeArgs),
     /// What is in a file, before trusting it
     Describe(SurveyArgs),
     /// Two-peg readings: is the instrument level, and by how much not
@@ -396,6 +400,7 @@ fn act(verb: &Verb) -> Result<bool> {
         Verb::Check(args) => check(args),
         Verb::Pour(args) => pour(args),
         Verb::Compare(args) => compare::compare(args),
+        Verb::Serve(args) => serve::serve(args),
         Verb::Describe(args) => describe(args),
         Verb::LevelCheck(args) => level_check(args),
         Verb::Classes(args) => classes(args),

@@ -15,6 +15,7 @@ pub mod findings;
 pub mod flatness;
 pub mod job;
 pub mod output;
+pub mod page;
 pub mod pour;
 pub mod reference;
 pub mod run;
