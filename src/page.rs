@@ -187,7 +187,7 @@ async fn accept(listener: &TcpListener, routes: &Router, ended: impl Future<Outp
         }
     }
     drop(stopped);
-    drop(stop.send(()));
+    let _ = stop.send(());
     let _ = tokio::time::timeout(GRACE, stop.closed()).await;
 }
 

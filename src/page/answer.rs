@@ -20,6 +20,8 @@ use crate::units::{MILLIMETRE, System};
 /// All that is known of a floor.
 #[derive(Debug, Default, Serialize)]
 struct Answer {
+    /// Whether heights were read off a staff, so that the more is the lower.
+    staff: bool,
     /// As `check --json`.
     check: Option<Value>,
     check_text: Option<String>,
@@ -83,6 +85,7 @@ impl Answer {
 
     /// The floor as it is. Lines that span no floor have no map.
     fn check(&mut self, findings: &Findings, units: System) {
+        self.staff = findings.staff;
         self.check = document(&json::check(findings));
         self.check_text = Some(text::check(findings, units));
         self.check_map = maps::check(findings, units).ok();
