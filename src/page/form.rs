@@ -79,8 +79,11 @@ struct Heading {
 struct Floor {
     name: String,
     floor_height: Option<String>,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
     bags_used: Vec<f64>,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
     class: Vec<String>,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
     straightedge: Vec<String>,
     reference: Option<String>,
     u: Option<String>,
@@ -103,6 +106,7 @@ struct Floor {
     pins: Option<String>,
     fall: Option<Fall>,
     benchmark: Option<Benchmark>,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
     fixed: Vec<Fixed>,
 }
 
@@ -142,8 +146,10 @@ struct Written<'a> {
 #[derive(Serialize)]
 struct WrittenFloor<'a> {
     survey: Vec<String>,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
     after: Vec<String>,
     outline: Option<String>,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
     compound: Vec<String>,
     #[serde(flatten)]
     floor: &'a Floor,

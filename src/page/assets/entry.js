@@ -18,12 +18,16 @@ export const ys = () => along(state.grid.ys, state.grid.y0, state.grid.rows);
 const cellsOf = (when) => (when === 'after' ? state.after_cells : state.grid.cells);
 export const countOf = (when) => Object.values(cellsOf(when)).filter((text) => text.trim()).length;
 
-// The grid CSV of the command line.
+// The grid CSV of the command line, without the empty rows and columns at its end.
 export function csv(when = 'before') {
   const { quantity, unit } = state.grid;
   const cells = cellsOf(when);
-  const lines = ys().map((y, row) => [y, ...xs().map((_, column) => (cells[`${row},${column}`] ?? '').trim().replace(',', '.'))].join(','));
-  return [[`${quantity}_${unit}`, ...xs()].join(','), ...lines].join('\n') + '\n';
+  const read = (row, column) => (cells[`${row},${column}`] ?? '').trim().replace(',', '.');
+  const places = Object.keys(cells).filter((at) => cells[at].trim()).map((at) => at.split(',').map(Number));
+  const [rows, columns] = [0, 1].map((side) => 1 + Math.max(0, ...places.map((at) => at[side])));
+  const across = xs().slice(0, columns);
+  const lines = ys().slice(0, rows).map((y, row) => [y, ...across.map((_, column) => read(row, column))].join(','));
+  return `${[[`${quantity}_${unit}`, ...across].join(','), ...lines].join('\n')}\n`;
 }
 
 export function drawGrid(when = 'before') {
