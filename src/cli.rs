@@ -7,6 +7,7 @@ mod compare;
 mod handover;
 mod pour;
 mod progress;
+mod serve;
 mod survey;
 mod values;
 
@@ -19,6 +20,7 @@ use compare::CompareArgs;
 use handover::HandoverArgs;
 use pour::PourArgs;
 use progress::Progress;
+use serve::ServeArgs;
 use survey::SurveyArgs;
 use values::{positive_length, positive_rate};
 
@@ -49,6 +51,8 @@ enum Verb {
     Compare(CompareArgs),
     /// Everything of a job in one folder: report, maps, setting-out tables, results
     Handover(HandoverArgs),
+    /// The same on a local web page, for a tablet or phone on site
+    Serve(ServeArgs),
     /// What is in a file, before trusting it
     Describe(SurveyArgs),
     /// Two-peg readings: is the instrument level, and by how much not
@@ -128,6 +132,7 @@ fn act(verb: &Verb) -> Result<bool> {
         Verb::Pour(args) => pour::pour(args),
         Verb::Compare(args) => compare::compare(args),
         Verb::Handover(args) => handover::handover(args),
+        Verb::Serve(args) => serve::serve(args),
         Verb::Describe(args) => describe(args),
         Verb::LevelCheck(args) => level_check(args),
         Verb::Classes(args) => classes(args),

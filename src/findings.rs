@@ -26,7 +26,7 @@ use crate::pour::reach::Reach;
 use crate::pour::replan::Replan;
 use crate::pour::{Compound, Doubt, Laid, Mixing, Order, Pin, Pour, Target, Thin};
 use crate::reference::{LeastSquares, MinimumZone, Plane, SlopesU};
-use crate::surface::{Level, Outline, Surface};
+use crate::surface::{Level, Outline, Surface, height_at};
 use crate::survey::setups::Network;
 use crate::survey::two_peg::TwoPeg;
 use crate::survey::{Input, LaidEdge, Reduction};
@@ -299,6 +299,15 @@ impl PourPlan {
                 let bags = self.bags_95.as_ref().and_then(|bags| bags.get(number));
                 (compound, order, bags.copied())
             })
+    }
+
+    /// Depth over a place on the plan, m, in the survey's coordinates; None off the measured floor.
+    pub fn depth_at(&self, [x, y]: [f64; 2]) -> Option<f64> {
+        let surface = &self.findings.surface;
+        let at = [x - surface.origin[0], y - surface.origin[1]];
+        let [z, _] = height_at(surface, at)?;
+        let depth = self.pour.target.depth_over([at[0], at[1], z]);
+        depth.is_finite().then_some(depth)
     }
 
     /// The compounds that are needed, each with its order.

@@ -16,6 +16,7 @@ pub mod flatness;
 pub mod handover;
 pub mod job;
 pub mod output;
+pub mod page;
 pub mod pour;
 pub mod reference;
 pub mod run;

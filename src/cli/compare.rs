@@ -59,15 +59,6 @@ fn bags(text: &str) -> std::result::Result<f64, String> {
         .ok_or_else(|| "wanted a number of bags, such as 13 or 12.5".to_owned())
 }
 
-/// Two numbers are a place, anything else is the name of a point.
-fn not_poured(text: &str) -> NotPoured {
-    let place = text.split_once(',').and_then(|(x, y)| {
-        let number = |text: &str| text.trim().parse::<f64>().ok().filter(|at| at.is_finite());
-        Some([number(x)?, number(y)?])
-    });
-    place.map_or_else(|| NotPoured::Point(text.to_owned()), NotPoured::Place)
-}
-
 impl CompareArgs {
     fn job(&self) -> Result<CompareJob> {
         let both = self.survey.job()?;
@@ -85,7 +76,7 @@ impl CompareArgs {
             _ => Zero::NotPoured(
                 self.not_poured
                     .iter()
-                    .map(|text| not_poured(text))
+                    .map(|text| NotPoured::parse(text))
                     .collect(),
             ),
         };

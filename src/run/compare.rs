@@ -54,6 +54,17 @@ pub enum NotPoured {
     Point(String),
 }
 
+impl NotPoured {
+    /// Two numbers are a place, anything else is the name of a point.
+    pub fn parse(text: &str) -> Self {
+        let place = text.split_once(',').and_then(|(x, y)| {
+            let number = |text: &str| text.trim().parse::<f64>().ok().filter(|at| at.is_finite());
+            Some([number(x)?, number(y)?])
+        });
+        place.map_or_else(|| Self::Point(text.to_owned()), Self::Place)
+    }
+}
+
 /// A survey with what was found in it.
 struct Measurement<'a> {
     when: &'static str,

@@ -211,6 +211,9 @@ struct PinDepth {
     floor_mm: f64,
     finish_mm: f64,
     depth_mm: f64,
+    /// The batch that it lies in, from 1; left out where the pour is not divided, or no batch passes it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    batch: Option<usize>,
 }
 
 impl Load {
@@ -505,6 +508,7 @@ fn pins(plan: &PourPlan) -> Vec<PinDepth> {
                 floor_mm: mm(surface.survey_z(z)),
                 finish_mm: mm(surface.survey_z(pin.finish())),
                 depth_mm: mm(pin.depth),
+                batch: pin.batch,
             }
         })
         .collect()

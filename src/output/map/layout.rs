@@ -8,10 +8,10 @@
 use super::boxes::{Rect, text_width, wrapped};
 use super::columns::{COLUMN, Columns, GAP, beside_map, columns_in};
 use super::panel::Item;
-use super::sheet::{Anchor, Pen, Point};
+use super::sheet::{self, Anchor, Pen, Point};
 use super::{MapPlan, Mark, axes};
 use crate::error::{Error, Result};
-use crate::surface::Kind;
+use crate::surface::{Kind, Surface};
 
 /// A4, mm.
 const A4: [f64; 2] = [297.0, 210.0];
@@ -48,6 +48,17 @@ impl View {
             self.paper.left + (x - self.low[0]) * self.scale,
             self.paper.bottom - (y - self.low[1]) * self.scale,
         ]
+    }
+
+    /// The same for programs that draw on the map: an element without content. Its `data-plan` holds survey x and y (m) of the
+    /// frame's lower left corner, the SVG units in a metre, and the frame's left, top, right and bottom in SVG units.
+    pub fn element(&self, surface: &Surface) -> String {
+        let [x, y] = surface.survey_xy(self.low);
+        let paper = self.paper;
+        let [left, top, right, bottom] =
+            [paper.left, paper.top, paper.right, paper.bottom].map(sheet::units);
+        let scale = self.scale * sheet::UNITS;
+        format!("<g data-plan=\"{x:.4} {y:.4} {scale:.4} {left} {top} {right} {bottom}\"/>\n")
     }
 }
 

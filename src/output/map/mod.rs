@@ -302,6 +302,7 @@ fn drawn(plan: &MapPlan) -> Result<(String, Page, Vec<(String, boxes::Rect)>)> {
         page.header(plan, pen)?;
         legend::draw(plan, &page, ends, &relief, pen)
     })?;
+    sheet.raw(&page.view.element(plan.surface));
     let texts = std::mem::take(&mut sheet.texts);
     let description = description(plan, &relief);
     let svg = sheet.finish(page.size, &plan.title, &description);

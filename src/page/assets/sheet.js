@@ -1,0 +1,73 @@
+// The compound sheet: one of the invented ones, a file, or figures typed in.
+
+import { changed, el, id, state } from './state.js';
+
+const FIELDS = {
+  name: ['Name', 'text'], bag: ['A bag holds', '25 kg'], liquid: ['Liquid', 'water'], liquid_per_bag: ['Liquid for a bag', '5.5 l'],
+  mixed_per_bag: ['A bag makes', '15.6 l'], coverage: ['or covers', '6 m2 at 2 mm'], consumption: ['or is used at', '1.7 kg/m2/mm'],
+  least_depth: ['Least depth', '2 mm'], greatest_depth: ['Greatest depth', '30 mm'], working_time: ['Working time', '25 min'],
+  mixing_time: ['Mixing time', '2 min'], walk_on: ['Walk on after', '3 h'], drying_per_day: ['Dries in a day', '1 mm'],
+  primer_coverage: ['Primer covers', '5 m2/l'], price_per_bag: ['Price of a bag', '31.00 EUR'],
+  mixed_density: ['Mixed density', '1.95 kg/l'], hardened_density: ['Hardened density', '1.72 kg/l'],
+};
+let offered = [];
+
+const LINE = /^\s*([a-z_]+)\s*=\s*"((?:[^"\\]|\\.)*)"/;
+
+// The lines `key = "text"` of a sheet. Other lines stay in the sheet as they are.
+function values(toml) {
+  const found = {};
+  for (const line of toml.split('\n')) {
+    const [, key, text] = LINE.exec(line) ?? [];
+    if (key) found[key] = text.replace(/\\(["\\])/g, '$1');
+  }
+  return found;
+}
+
+function set(key, text) {
+  const lines = state.sheet.split('\n');
+  const at = lines.findIndex((line) => LINE.exec(line)?.[1] === key);
+  const line = `${key} = ${JSON.stringify(text)}`;
+  if (at >= 0 && text) lines[at] = line;
+  else if (at >= 0) lines.splice(at, 1);
+  else if (text) lines.push(line);
+  state.sheet = lines.join('\n');
+}
+
+export const sheetName = () => values(state.sheet).name ?? '';
+
+export function drawSheet() {
+  const now = values(state.sheet);
+  const field = ([key, [words, example]]) => el('label', {}, `${words} `, el('input', {
+    value: now[key] ?? '', placeholder: example, autocomplete: 'off', 'data-sheet': key,
+    oninput: (event) => {
+      set(key, event.target.value.trim());
+      changed();
+    },
+  }));
+  id('sheet-fields').replaceChildren(...(state.sheet ? Object.entries(FIELDS).map(field) : []));
+}
+
+function use(text) {
+  state.sheet = text;
+  state.datum = null;
+  drawSheet();
+  changed();
+}
+
+export async function startSheet() {
+  id('sheet-choice').onchange = (event) => {
+    if (event.target.value === 'own') use('name = "Own compound"\n');
+    else if (event.target.value) use(offered[Number(event.target.value)]);
+  };
+  id('sheet-file').onchange = async (event) => {
+    const [file] = event.target.files;
+    if (file) use(await file.text());
+    event.target.value = '';
+  };
+  drawSheet();
+  offered = await (await fetch('/sheets.json')).json();
+  id('sheet-choice').append(...offered.map((text, place) => el('option', { value: place }, `${values(text).name} (invented)`)), el('option', { value: 'own' }, 'my own figures'));
+  const chosen = offered.indexOf(state.sheet);
+  if (chosen >= 0) id('sheet-choice').value = chosen;
+}

@@ -1,0 +1,209 @@
+// The local page in Chromium: node page.js [FOLDER FOR SCREENSHOTS]
+// Holds: the sample kitchen, typed cell by cell, gets the command line's numbers; so does a scan that is dropped; the slider
+// moves bags as --datum does; a reload keeps what was typed; at 360 pixels nothing is cut off and fingers hit; axe finds
+// nothing in the light and in the dark; no request goes elsewhere and nothing is refused by the page's own policy.
+import assert from "node:assert/strict";
+import { execFileSync, spawn } from "node:child_process";
+import { mkdtempSync, readFileSync, rmSync } from "node:fs";
+import { tmpdir } from "node:os";
+import { join } from "node:path";
+import puppeteer from "puppeteer-core";
+
+const root = new URL("../..", import.meta.url).pathname;
+const lowspot = process.env.LOWSPOT ?? join(root, "target/debug/lowspot");
+const kitchen = join(root, "sample-surveys/weavers-kitchen");
+const workshop = join(root, "sample-surveys/loom-workshop");
+const [pictures] = process.argv.slice(2);
+const axe = readFileSync(new URL("node_modules/axe-core/axe.min.js", import.meta.url), "utf8");
+
+// What the command line says, whatever its exit code.
+function commandLine(...args) {
+  try {
+    return JSON.parse(execFileSync(lowspot, [...args, "--json"]));
+  } catch (error) {
+    if (error.status !== 1) throw error;
+    return JSON.parse(error.stdout);
+  }
+}
+
+async function serve() {
+  const server = spawn(lowspot, ["serve", "--port", "0"]);
+  const url = await new Promise((resolve) => {
+    server.stdout.on("data", (said) => resolve(/http:\S+/.exec(said)[0]));
+  });
+  return { server, url };
+}
+
+const { server, url } = await serve();
+const profile = mkdtempSync(join(tmpdir(), "lowspot-browser-"));
+const browser = await puppeteer.launch({
+  executablePath: process.env.CHROMIUM ?? "/usr/bin/chromium",
+  userDataDir: profile,
+  args: ["--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking"],
+});
+const page = await browser.newPage();
+const asked = [];
+const errors = [];
+page.on("request", (request) => asked.push(request.url()));
+page.on("pageerror", (error) => errors.push(String(error)));
+page.on("console", (line) => line.type() === "error" && errors.push(line.text()));
+page.on("dialog", (dialog) => dialog.accept());
+
+const text = (selector) => page.$eval(selector, (found) => found.innerText);
+const said = (words) => page.waitForFunction((wanted) => document.getElementById("said").textContent.includes(wanted), { timeout: 60000 }, words);
+const step = (name) => page.click(`[data-step=${name}]`);
+async function put(selector, value) {
+  await page.click(selector, { clickCount: 3 });
+  await page.type(selector, value);
+}
+async function shoot(name) {
+  if (pictures) await page.screenshot({ path: join(pictures, `${name}.png`), fullPage: true });
+}
+
+async function typeTheKitchen() {
+  await put("[data-grid=spacing]", "0.4");
+  await put("[data-grid=x0]", "0.2");
+  await put("[data-grid=y0]", "0.2");
+  await put("[data-grid=across]", "9");
+  const rows = readFileSync(join(kitchen, "survey.csv"), "utf8").trim().split("\n").slice(1);
+  await page.click('#grid [data-row="0"][data-column="0"]');
+  for (const row of rows) {
+    for (const reading of row.split(",").slice(1)) {
+      await page.keyboard.type(reading);
+      await page.keyboard.press("Enter");
+    }
+  }
+}
+
+async function typedNumbers() {
+  const started = Date.now();
+  await put("[data-state=classes]", "SR2");
+  await said("SR2 outside");
+  console.log(`first answer after ${Date.now() - started} ms with 61 readings`);
+  const check = commandLine("check", join(kitchen, "survey.csv"), "--class", "SR2");
+  await step("floor");
+  const gap = check.straightedge[0];
+  assert.match(await text("#facts"), new RegExp(`${gap.worst_gap_mm.toFixed(1)} mm under 2 m`));
+  assert.ok((await text("#verdicts")).includes(check.classes[0].reason));
+  assert.ok((await text("#facts")).includes(`${check.level.range_mm.toFixed(1)} mm`));
+  await shoot("floor-1400");
+}
+
+async function pour() {
+  await step("room");
+  await put("[data-state=exit_x]", "3.4");
+  await put("[data-state=exit_y]", "1");
+  await step("plan");
+  await page.select("#sheet-choice", "0");
+  const args = ["pour", join(kitchen, "survey.csv"), "--compound", join(kitchen, "compound.toml"), "--exit", "3.4,1"];
+  const plan = commandLine(...args);
+  await said(`${plan.order.bags} bags`);
+  assert.ok((await text("#order")).includes(`${plan.order.price.toFixed(2)} EUR`));
+  assert.equal((await page.$$("#batches tbody tr")).length, plan.batches.length);
+  const level = Number(await page.$eval("#datum", (input) => input.value));
+  await page.focus("#datum");
+  for (let press = 0; press < 6; press += 1) await page.keyboard.press("ArrowRight");
+  const raised = Number(await page.$eval("#datum", (input) => input.value));
+  assert.ok(raised > level);
+  const higher = commandLine(...args, "--datum", `${raised}mm`);
+  await said(`${higher.order.bags} bags`);
+  await page.waitForFunction((mm) => document.getElementById("datum-said").textContent.includes(mm), {}, (-raised).toFixed(1));
+  assert.notEqual(plan.order.bags, higher.order.bags);
+  console.log(`slider: ${plan.order.bags} bags at ${level}, ${higher.order.bags} at ${raised}`);
+  await page.click("#datum-auto");
+  await said(`${plan.order.bags} bags`);
+  const box = await (await page.$("#map-svg")).boundingBox();
+  await page.mouse.click(box.x + box.width / 2, box.y + box.height / 2);
+  await page.waitForFunction(() => /: \d+\.\d mm deep$/.test(document.getElementById("tapped").textContent));
+  console.log(`tapped: ${await text("#tapped")}`);
+  await shoot("pour-1400");
+  await step("now");
+  await page.waitForSelector("#card button.main");
+  await page.click("#card button.main");
+  await page.waitForFunction(() => document.getElementById("down").innerText.includes("Batch 1"));
+  await shoot("now-1400");
+}
+
+async function survivesAReload() {
+  const before = await page.evaluate(() => localStorage.getItem("lowspot-floor"));
+  await new Promise((done) => setTimeout(done, 300));
+  await page.reload();
+  await said("SR2 outside");
+  assert.ok(before !== null);
+  await step("measure");
+  const kept = await page.$$eval("#grid td input", (cells) => cells.map((cell) => cell.value));
+  assert.equal(kept.filter(Boolean).length, 61);
+  const [csv, survey] = [await page.evaluate(() => import("/entry.js").then((entry) => entry.csv())), readFileSync(join(kitchen, "survey.csv"), "utf8")];
+  const numbers = (table) => table.trim().split("\n").map((line) => line.split(",").map((cell) => (cell === "" || Number.isNaN(Number(cell)) ? cell : Number(cell))));
+  assert.deepEqual(numbers(csv), numbers(survey));
+  console.log("a reload keeps all readings; the CSV is the sample's");
+}
+
+async function phone() {
+  for (const scheme of ["light", "dark"]) {
+    await page.emulateMediaFeatures([{ name: "prefers-color-scheme", value: scheme }]);
+    for (const width of [360, 1400]) {
+      await page.setViewport({ width, height: width === 360 ? 740 : 900, hasTouch: width === 360, isMobile: false });
+      for (const name of ["measure", "room", "floor", "plan", "now", "after"]) {
+        await step(name);
+        const wide = await page.evaluate(() => document.documentElement.scrollWidth - innerWidth);
+        assert.ok(wide <= 0, `${name} is ${wide} pixels too wide at ${width}`);
+        const small = await page.evaluate(() => [...document.querySelectorAll("button, select, main input:not([type=radio]), summary, .button, #map-links a")]
+          .filter((one) => one.checkVisibility() && !one.classList.contains("visually-hidden"))
+          .map((one) => [one.outerHTML.slice(0, 60), one.getBoundingClientRect()])
+          .filter(([, box]) => box.height < 43.5 || box.width < 43.5).map(([html]) => html));
+        assert.deepEqual(small, [], `${name} at ${width}: too small for a finger`);
+        await page.evaluate(axe);
+        const found = await page.evaluate(() => window.axe.run({ resultTypes: ["violations"] }));
+        const broken = found.violations.map((one) => `${one.id} (${one.impact}): ${one.nodes[0].target} ${one.nodes[0].failureSummary}`);
+        assert.deepEqual(broken, [], `${name} at ${width}, ${scheme}`);
+        await shoot(`${name}-${width}-${scheme}`);
+      }
+    }
+  }
+  console.log("six steps at 360 and 1400 pixels, light and dark: nothing cut off, fingers hit, axe finds nothing");
+}
+
+async function scan() {
+  await page.emulateMediaFeatures([{ name: "prefers-color-scheme", value: "light" }]);
+  await page.setViewport({ width: 1400, height: 900 });
+  await step("measure");
+  await page.click("#empty");
+  await page.waitForFunction(() => document.getElementById("said").textContent.startsWith("Type"));
+  const bytes = readFileSync(join(workshop, "scan.laz")).toString("base64");
+  await page.evaluate((base64) => {
+    const data = new DataTransfer();
+    data.items.add(new File([Uint8Array.from(atob(base64), (c) => c.charCodeAt(0))], "scan.laz"));
+    dispatchEvent(new DragEvent("drop", { dataTransfer: data, bubbles: true, cancelable: true }));
+  }, bytes);
+  const check = commandLine("check", join(workshop, "scan.laz"));
+  await said(`gap ${check.straightedge[0].worst_gap_mm.toFixed(1)} mm`);
+  await step("floor");
+  assert.ok((await text("#facts")).includes(check.survey.points_used.toLocaleString("en-GB")));
+  await shoot("scan-1400");
+  console.log("a scan that is dropped gets the command line's numbers");
+}
+
+try {
+  await page.setViewport({ width: 1400, height: 900 });
+  await page.goto(url);
+  await typeTheKitchen();
+  await typedNumbers();
+  await pour();
+  await survivesAReload();
+  await phone();
+  await scan();
+  assert.deepEqual(errors, []);
+  assert.deepEqual(asked.filter((one) => !one.startsWith(url) && !one.startsWith("blob:") && !one.startsWith("data:")), []);
+  console.log("no request went elsewhere");
+} catch (error) {
+  await shoot("failed");
+  console.log(errors);
+  throw error;
+} finally {
+  await browser.close();
+  rmSync(profile, { recursive: true, force: true });
+  const ended = new Promise((done) => server.on("exit", done));
+  server.kill("SIGINT");
+  assert.equal(await ended, 0);
+}
