@@ -12,7 +12,9 @@ use std::time::{Duration, Instant};
 use serde_json::json;
 
 fn main() {
-    let numbers: Vec<u64> = std::env::args().filter_map(|arg| arg.parse().ok()).collect();
+    let numbers: Vec<u64> = std::env::args()
+        .filter_map(|arg| arg.parse().ok())
+        .collect();
     let number = |place: usize, usual| numbers.get(place).copied().unwrap_or(usual);
     let (seconds, clients, pause) = (number(0, 60), number(1, 32), number(2, 0));
     let (server, host) = start();
@@ -38,7 +40,9 @@ fn report(times: &mut [Duration], errors: u64, seconds: u64, server: &Child) {
     times.sort();
     let at = |share: f64| {
         let place = (share * (times.len().max(1) - 1) as f64) as usize;
-        times.get(place).map_or(f64::NAN, |time| time.as_secs_f64() * 1e3)
+        times
+            .get(place)
+            .map_or(f64::NAN, |time| time.as_secs_f64() * 1e3)
     };
     println!(
         "{} answers, {errors} errors, {:.0} a second",
@@ -55,7 +59,10 @@ fn report(times: &mut [Duration], errors: u64, seconds: u64, server: &Child) {
     let status = std::fs::read_to_string(format!("/proc/{}/status", server.id()));
     let peak = status.iter().flat_map(|text| text.lines());
     for line in peak.filter(|line| line.starts_with("VmHWM")) {
-        println!("memory at its peak: {}", line.trim_start_matches("VmHWM:").trim());
+        println!(
+            "memory at its peak: {}",
+            line.trim_start_matches("VmHWM:").trim()
+        );
     }
 }
 
@@ -68,7 +75,9 @@ fn start() -> (Child, String) {
         .expect("a server");
     let mut said = String::new();
     let out = server.stdout.as_mut().expect("its output");
-    BufReader::new(out).read_line(&mut said).expect("its address");
+    BufReader::new(out)
+        .read_line(&mut said)
+        .expect("its address");
     let host = said.split('/').nth(2).expect("an address").to_owned();
     (server, host)
 }
@@ -81,10 +90,15 @@ fn end(mut server: Child) {
 
 /// 8 by 5 readings, another floor for every client and time.
 fn form(client: u64, turn: u64) -> String {
-    let reading = |x: u64, y: u64| 1250 + (x * 7 + y * 13 + client * 31 + turn * 17 + x * y * client) % 12;
-    let header = (0..8).map(|x| format!(",{}", x as f64 * 0.5)).collect::<String>();
+    let reading =
+        |x: u64, y: u64| 1250 + (x * 7 + y * 13 + client * 31 + turn * 17 + x * y * client) % 12;
+    let header = (0..8)
+        .map(|x| format!(",{}", x as f64 * 0.5))
+        .collect::<String>();
     let row = |y: u64| {
-        let cells = (0..8).map(|x| format!(",{}", reading(x, y))).collect::<String>();
+        let cells = (0..8)
+            .map(|x| format!(",{}", reading(x, y)))
+            .collect::<String>();
         format!("{}{cells}\n", y as f64 * 0.5)
     };
     let grid = format!("staff_mm{header}\n{}", (0..5).map(row).collect::<String>());
@@ -143,7 +157,9 @@ fn exchange(stream: &mut BufReader<TcpStream>, request: &[u8]) -> Option<(String
         }
     }
     let mut body = Vec::new();
-    let length = head.lines().find_map(|line| line.strip_prefix("content-length: "));
+    let length = head
+        .lines()
+        .find_map(|line| line.strip_prefix("content-length: "));
     match length.and_then(|length| length.parse().ok()) {
         Some(length) => {
             body.resize(length, 0);

@@ -8,6 +8,7 @@
 
 mod answer;
 mod assets;
+mod bundle;
 mod form;
 mod guard;
 mod rooms;
@@ -143,7 +144,11 @@ async fn listen(site: &Site) -> Result<TcpListener> {
 fn taken(site: &Site, error: &io::Error) -> Error {
     let port = site.port.unwrap_or(USUAL_PORT);
     let found = format!("{}, port {port}: {error}", site.address);
-    Error::argument("serve", found, "an address of this machine and a --port that is free")
+    Error::argument(
+        "serve",
+        found,
+        "an address of this machine and a --port that is free",
+    )
 }
 
 fn routes(shared: Arc<Shared>) -> Router {
@@ -153,8 +158,18 @@ fn routes(shared: Arc<Shared>) -> Router {
     pages
         .route("/classes.json", get(assets::classes))
         .route("/sheets.json", get(assets::sheets))
-        .route("/answer", post(work::answer).layer(DefaultBodyLimit::max(LONGEST_FORM)))
-        .route("/upload", post(upload::take).layer(DefaultBodyLimit::disable()))
+        .route(
+            "/answer",
+            post(work::answer).layer(DefaultBodyLimit::max(LONGEST_FORM)),
+        )
+        .route(
+            "/handover",
+            post(bundle::send).layer(DefaultBodyLimit::max(LONGEST_FORM)),
+        )
+        .route(
+            "/upload",
+            post(upload::take).layer(DefaultBodyLimit::disable()),
+        )
         .route("/forget", post(upload::forget))
         .layer(middleware::from_fn_with_state(shared.clone(), guard::guard))
         .with_state(shared)

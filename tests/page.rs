@@ -10,7 +10,10 @@ use std::process::Command;
 use browser::{Answer, Server};
 use serde_json::{Value, json};
 
-const KITCHEN: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/sample-surveys/weavers-kitchen");
+const KITCHEN: &str = concat!(
+    env!("CARGO_MANIFEST_DIR"),
+    "/sample-surveys/weavers-kitchen"
+);
 const WORKSHOP: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/sample-surveys/loom-workshop");
 
 fn read(folder: &str, name: &str) -> String {
@@ -36,7 +39,10 @@ fn kitchen(more: &Value) -> Value {
         "floor": {"name": "Kitchen", "class": ["SR2"]},
     });
     for (key, value) in more.as_object().unwrap() {
-        match (form.get_mut(key).and_then(Value::as_object_mut), value.as_object()) {
+        match (
+            form.get_mut(key).and_then(Value::as_object_mut),
+            value.as_object(),
+        ) {
             (Some(old), Some(new)) if key == "floor" => old.extend(new.clone()),
             _ => {
                 form[key] = value.clone();
@@ -59,13 +65,24 @@ fn typed_readings_get_the_command_lines_numbers() {
     assert_eq!(answer["staff"], true);
     let check = command_line(KITCHEN, &["check", "survey.csv", "--class", "SR2"]);
     assert_eq!(answer["check"], check);
-    let sheet = ["--compound", "compound.toml", "--class", "SR2", "--exit", "3.4,1.0"];
+    let sheet = [
+        "--compound",
+        "compound.toml",
+        "--class",
+        "SR2",
+        "--exit",
+        "3.4,1.0",
+    ];
     let pour = command_line(KITCHEN, &[&["pour", "survey.csv"], &sheet[..]].concat());
     let floor = &answer["pour"]["floors"][0];
     for (key, value) in pour.as_object().unwrap() {
         assert_eq!(&floor[key], value, "{key}");
     }
-    assert!(floor["batches"].as_array().is_some_and(|batches| !batches.is_empty()));
+    assert!(
+        floor["batches"]
+            .as_array()
+            .is_some_and(|batches| !batches.is_empty())
+    );
     assert!(answer["check_map"].as_str().unwrap().starts_with("<svg"));
     assert!(answer["pour_map"].as_str().unwrap().contains("data-plan="));
 }
@@ -79,8 +96,21 @@ fn a_floor_after_its_pour_is_compared_as_on_the_command_line() {
         "floor": {"benchmark": mark, "bags_used": [5.0], "u": "0.5 mm"},
     });
     let answer = server.enter().ask(&kitchen(&more));
-    let marks = ["--benchmark-before", "1187mm", "--benchmark-after", "1187mm"];
-    let asked = ["compare", "survey.csv", "after.csv", "--class", "SR2", "--u", "0.5mm"];
+    let marks = [
+        "--benchmark-before",
+        "1187mm",
+        "--benchmark-after",
+        "1187mm",
+    ];
+    let asked = [
+        "compare",
+        "survey.csv",
+        "after.csv",
+        "--class",
+        "SR2",
+        "--u",
+        "0.5mm",
+    ];
     let bags = ["--compound", "compound.toml", "--bags-used", "5"];
     let wanted = command_line(KITCHEN, &[&asked[..], &marks, &bags].concat());
     assert_eq!(answer["compare"], wanted);
@@ -91,35 +121,60 @@ fn a_floor_after_its_pour_is_compared_as_on_the_command_line() {
 #[test]
 fn the_depth_is_told_where_one_taps() {
     let server = Server::start(&[]);
-    let answer = server.enter().ask(&kitchen(&json!({"places": [[1.0, 1.4], [9.0, 9.0], [1.1, 1.3]]})));
-    let pins = answer["pour"]["floors"][0]["pins"].as_array().unwrap().clone();
-    let pin = pins.iter().find(|pin| pin["x_m"] == 1.0 && pin["y_m"] == 1.4).unwrap();
+    let answer = server.enter().ask(&kitchen(
+        &json!({"places": [[1.0, 1.4], [9.0, 9.0], [1.1, 1.3]]}),
+    ));
+    let pins = answer["pour"]["floors"][0]["pins"]
+        .as_array()
+        .unwrap()
+        .clone();
+    let pin = pins
+        .iter()
+        .find(|pin| pin["x_m"] == 1.0 && pin["y_m"] == 1.4)
+        .unwrap();
     assert_eq!(answer["places"][0]["depth_mm"], pin["depth_mm"]);
     assert_eq!(answer["places"][1]["depth_mm"], Value::Null);
-    assert!(answer["places"][2]["depth_mm"].as_f64().is_some_and(|depth| depth > 0.0));
+    assert!(
+        answer["places"][2]["depth_mm"]
+            .as_f64()
+            .is_some_and(|depth| depth > 0.0)
+    );
 }
 
 #[test]
 fn a_scan_that_is_sent_gets_the_command_lines_numbers() {
     let server = Server::start(&[]);
     let room = server.enter();
-    let number = room.upload("scan.laz", &fs::read(format!("{WORKSHOP}/scan.laz")).unwrap());
+    let number = room.upload(
+        "scan.laz",
+        &fs::read(format!("{WORKSHOP}/scan.laz")).unwrap(),
+    );
     let form = json!({"survey": {"files": [number]}, "heading": {"job": "Hall"}, "floor": {"name": "Hall"}});
     let answer = room.ask(&form);
-    assert_eq!(answer["check"], command_line(WORKSHOP, &["check", "scan.laz"]), "{}", problems(&answer));
+    assert_eq!(
+        answer["check"],
+        command_line(WORKSHOP, &["check", "scan.laz"]),
+        "{}",
+        problems(&answer)
+    );
 }
 
 #[test]
 fn a_misprint_in_the_sheet_does_not_hide_the_floor() {
     let server = Server::start(&[]);
-    let answer = server.enter().ask(&kitchen(&json!({"sheets": ["name = 3"]})));
+    let answer = server
+        .enter()
+        .ask(&kitchen(&json!({"sheets": ["name = 3"]})));
     assert_eq!(answer["pour"], Value::Null);
     assert!(answer["check"].is_object());
     assert_eq!(answer["problems"][0]["about"], "pour");
     let typed = json!({"typed": "staff_mm,0,1\n0,12o4,1\n1,1,1\n"});
     let answer = server.enter().ask(&kitchen(&json!({"survey": typed})));
     let problem = &answer["problems"][0];
-    assert_eq!((&problem["file"], &problem["line"]), (&json!("survey.csv"), &json!(2)));
+    assert_eq!(
+        (&problem["file"], &problem["line"]),
+        (&json!("survey.csv"), &json!(2))
+    );
     assert_eq!(problem["about"], "survey");
 }
 
@@ -129,7 +184,8 @@ fn nobody_sees_the_floor_of_another() {
     let (one, other) = (server.enter(), server.enter());
     assert_ne!(one.cookie, other.cookie);
     let number = one.upload("a.csv", read(KITCHEN, "survey.csv").as_bytes());
-    let form = json!({"survey": {"files": [number]}, "heading": {"job": "a"}, "floor": {"name": "a"}});
+    let form =
+        json!({"survey": {"files": [number]}, "heading": {"job": "a"}, "floor": {"name": "a"}});
     assert!(one.ask(&form)["check"].is_object());
     assert!(problems(&other.ask(&form)).contains("is not here"));
     assert_eq!(one.post("/forget", "", &[]).status, 204);
@@ -142,7 +198,8 @@ fn names_are_those_that_the_user_gave() {
     let server = Server::start(&[]);
     let room = server.enter();
     let number = room.upload("../..//my floor.csv", b"staff_mm,0,1\n0,1,x\n");
-    let form = json!({"survey": {"files": [number]}, "heading": {"job": "a"}, "floor": {"name": "a"}});
+    let form =
+        json!({"survey": {"files": [number]}, "heading": {"job": "a"}, "floor": {"name": "a"}});
     let answer = room.ask(&form);
     assert_eq!(answer["problems"][0]["file"], "my floor.csv");
     assert!(!answer.to_string().contains("lowspot-"), "{answer}");
@@ -160,30 +217,79 @@ fn what_does_not_come_from_the_page_is_refused() {
     let host = server.host();
     let json = ("content-type", "application/json");
     let ours = format!("http://{host}");
-    let status = |head: &str, headers: &[(&str, &str)], body: &str| server.send(head, headers, body.as_bytes()).status;
+    let status = |head: &str, headers: &[(&str, &str)], body: &str| {
+        server.send(head, headers, body.as_bytes()).status
+    };
     let cookie = ("cookie", room.cookie.as_str());
     let (host, origin) = (("host", host.as_str()), ("origin", ours.as_str()));
-    assert_eq!(status("POST /answer", &[host, origin, cookie, json], &form), 200);
+    assert_eq!(
+        status("POST /answer", &[host, origin, cookie, json], &form),
+        200
+    );
     for (why, head, headers) in [
         ("another name", "GET /", vec![("host", "floors.example")]),
         ("no name", "GET /", vec![]),
         ("two names", "GET /", vec![host, ("host", "floors.example")]),
-        ("another in the address", "GET http://floors.example/", vec![host]),
-        ("another page", "POST /answer", vec![host, ("origin", "http://floors.example"), cookie, json]),
+        (
+            "another in the address",
+            "GET http://floors.example/",
+            vec![host],
+        ),
+        (
+            "another page",
+            "POST /answer",
+            vec![host, ("origin", "http://floors.example"), cookie, json],
+        ),
         ("no page", "POST /answer", vec![host, cookie, json]),
-        ("a hidden page", "POST /answer", vec![host, ("origin", "null"), cookie, json]),
-        ("across sites", "POST /answer", vec![host, origin, ("sec-fetch-site", "cross-site"), cookie, json]),
+        (
+            "a hidden page",
+            "POST /answer",
+            vec![host, ("origin", "null"), cookie, json],
+        ),
+        (
+            "across sites",
+            "POST /answer",
+            vec![host, origin, ("sec-fetch-site", "cross-site"), cookie, json],
+        ),
         ("another method", "PUT /answer", vec![host, cookie, json]),
     ] {
         let status = status(head, &headers, &form);
         assert!(status == 403 || status == 400, "{why}: {status}");
     }
-    assert_eq!(status("POST /answer", &[host, origin, json], &form), 401, "no room");
-    assert_eq!(status("POST /answer", &[host, origin, ("cookie", "lowspot=0"), json], &form), 401);
-    assert_eq!(status("POST /answer", &[host, origin, cookie, ("content-type", "text/plain")], &form), 415);
+    assert_eq!(
+        status("POST /answer", &[host, origin, json], &form),
+        401,
+        "no room"
+    );
+    assert_eq!(
+        status(
+            "POST /answer",
+            &[host, origin, ("cookie", "lowspot=0"), json],
+            &form
+        ),
+        401
+    );
+    assert_eq!(
+        status(
+            "POST /answer",
+            &[host, origin, cookie, ("content-type", "text/plain")],
+            &form
+        ),
+        415
+    );
     assert_eq!(status("DELETE /answer", &[host, origin, cookie], ""), 405);
-    for path in ["/../Cargo.toml", "/%2e%2e/Cargo.toml", "/assets/app.js", "//etc/passwd", "/room-0/upload-1/a"] {
-        assert_eq!(status(&format!("GET {path}"), &[host, cookie], ""), 404, "{path}");
+    for path in [
+        "/../Cargo.toml",
+        "/%2e%2e/Cargo.toml",
+        "/assets/app.js",
+        "//etc/passwd",
+        "/room-0/upload-1/a",
+    ] {
+        assert_eq!(
+            status(&format!("GET {path}"), &[host, cookie], ""),
+            404,
+            "{path}"
+        );
     }
 }
 
@@ -203,22 +309,37 @@ fn a_form_opens_no_path() {
     assert!(refused(json!({"floor": {"classes": "/etc/passwd"}})).contains("unknown field"));
     assert!(refused(json!({"floor": {"class": ["/etc/passwd"]}})).contains("/etc/passwd"));
     let quoted = json!({"floor": {"name": "a\"\nsurvey = \"/etc/passwd\"\n#"}});
-    assert!(room.ask(&kitchen(&quoted))["check"].is_object(), "a name is only a name");
+    assert!(
+        room.ask(&kitchen(&quoted))["check"].is_object(),
+        "a name is only a name"
+    );
 }
 
 #[test]
 fn too_much_is_refused_in_words() {
     let server = Server::start(&[]);
     let room = server.enter();
-    let long = room.post("/answer", &"x".repeat(5 << 20), &[("content-type", "application/json")]);
+    let long = room.post(
+        "/answer",
+        &"x".repeat(5 << 20),
+        &[("content-type", "application/json")],
+    );
     assert_eq!(long.status, 413);
-    let announced = room.post("/upload?name=a", "", &[("content-length", "99999999999999")]);
+    let announced = room.post(
+        "/upload?name=a",
+        "",
+        &[("content-length", "99999999999999")],
+    );
     assert_eq!(announced.status, 413);
     assert!(announced.text().contains("4 GB"), "{}", announced.text());
-    let numbers: Vec<_> = (0..51).map(|_| room.post("/upload?name=a", "x", &[]).status).collect();
+    let numbers: Vec<_> = (0..51)
+        .map(|_| room.post("/upload?name=a", "x", &[]).status)
+        .collect();
     assert_eq!((numbers[0], numbers[49], numbers[50]), (200, 200, 413));
     assert!(problems(&room.ask(&json!([1, 2]))).contains("the form that the page sends"));
-    assert!(problems(&room.ask(&kitchen(&json!({"places": vec![[0.0, 0.0]; 1001]})))).contains("fewer"));
+    assert!(
+        problems(&room.ask(&kitchen(&json!({"places": vec![[0.0, 0.0]; 1001]})))).contains("fewer")
+    );
 }
 
 #[test]
@@ -228,10 +349,21 @@ fn on_a_network_nothing_is_told_without_the_key() {
     let host = server.host();
     let headers = [("host", host.as_str())];
     let get = |path: &str| server.send(&format!("GET {path}"), &headers, b"");
-    for path in ["/", "/app.js", "/classes.json", "/?key=", "/?key=0", "/nothing"] {
+    for path in [
+        "/",
+        "/app.js",
+        "/classes.json",
+        "/?key=",
+        "/?key=0",
+        "/nothing",
+    ] {
         assert_eq!(get(path).status, 403, "{path}");
     }
-    assert_eq!(get(&format!("/app.js?key={key}")).status, 403, "the key opens the front page alone");
+    assert_eq!(
+        get(&format!("/app.js?key={key}")).status,
+        403,
+        "the key opens the front page alone"
+    );
     let first = get(&format!("/?key={key}"));
     assert_eq!(first.status, 200);
     let cookie = first.cookie().unwrap();
@@ -250,11 +382,17 @@ fn every_answer_keeps_the_browser_to_this_page() {
     for path in ["/", "/app.js", "/nothing"] {
         let Answer { headers, .. } = server.send(&format!("GET {path}"), &[("host", &host)], b"");
         let policy = &headers["content-security-policy"];
-        assert!(policy.starts_with("default-src 'none'") && !policy.contains("unsafe"), "{policy}");
+        assert!(
+            policy.starts_with("default-src 'none'") && !policy.contains("unsafe"),
+            "{policy}"
+        );
         assert_eq!(headers["x-content-type-options"], "nosniff");
     }
     let cookie = &server.send("GET /", &[("host", &host)], b"").headers["set-cookie"];
-    assert!(cookie.contains("HttpOnly") && cookie.contains("SameSite=Strict"), "{cookie}");
+    assert!(
+        cookie.contains("HttpOnly") && cookie.contains("SameSite=Strict"),
+        "{cookie}"
+    );
 }
 
 #[test]
@@ -265,7 +403,10 @@ fn the_page_is_light_and_asks_nobody_else() {
         let text = fs::read_to_string(asset.unwrap().path()).unwrap();
         bytes += text.len();
         let addresses = text.matches("://").count();
-        assert_eq!(addresses, text.matches("http://www.w3.org/2000/svg").count());
+        assert_eq!(
+            addresses,
+            text.matches("http://www.w3.org/2000/svg").count()
+        );
     }
     assert!(bytes < 150_000, "{bytes}");
 }
@@ -282,7 +423,10 @@ fn an_interrupt_ends_it_and_nothing_is_left() {
         {
             use std::os::unix::fs::PermissionsExt as _;
             let folder = fs::read_dir(temp.path()).unwrap().next().unwrap().unwrap();
-            assert_eq!(folder.metadata().unwrap().permissions().mode() & 0o777, 0o700);
+            assert_eq!(
+                folder.metadata().unwrap().permissions().mode() & 0o777,
+                0o700
+            );
         }
         assert_eq!(server.end(signal).code(), Some(0), "{signal}");
         assert_eq!(fs::read_dir(temp.path()).unwrap().count(), 0);

@@ -30,6 +30,9 @@ struct Answer {
     pour: Option<Value>,
     pour_text: Option<String>,
     pour_map: Option<String>,
+    /// As the `rest` of `pour --poured --json`.
+    rest: Option<Value>,
+    rest_text: Option<String>,
     /// As `compare --json`.
     compare: Option<Value>,
     compare_text: Option<String>,
@@ -51,7 +54,7 @@ struct Depth {
 /// What keeps something from being answered.
 #[derive(Debug, Serialize)]
 struct Problem {
-    /// "survey", "pour" or "compare"
+    /// "survey", "pour", "down" or "compare"
     about: &'static str,
     message: String,
     /// The file, line and column that it stands in, if there is one.
@@ -65,11 +68,18 @@ impl Answer {
     fn problem(&mut self, about: &'static str, error: &Error) {
         let place = match error {
             Error::Input { place, .. } => Some(place.clone()),
-            Error::Argument { .. } | Error::Floor { .. } | Error::Read { .. } | Error::Write { .. } => None,
+            Error::Argument { .. }
+            | Error::Floor { .. }
+            | Error::Read { .. }
+            | Error::Write { .. } => None,
         };
         // The job file is ours: whoever fills in the form has not seen its lines.
         let message = match error {
-            Error::Input { place, found, wanted } if place.file.ends_with(JOB) => {
+            Error::Input {
+                place,
+                found,
+                wanted,
+            } if place.file.ends_with(JOB) => {
                 format!("found {found}; wanted {wanted}")
             }
             error => error.to_string(),
@@ -127,6 +137,9 @@ pub(super) fn answer(desk: &Desk, progress: &Progress) -> String {
     let mut answer = Answer::default();
     match before(desk, &mut answer, progress) {
         Ok(()) => {
+            if let Some(Err(error)) = rest(desk, &mut answer, progress) {
+                answer.problem("down", &error);
+            }
             if let Some(job) = &desk.compare {
                 match run::compare(job, progress) {
                     Ok(found) => answer.compare(&found, desk.units),
@@ -138,7 +151,10 @@ pub(super) fn answer(desk: &Desk, progress: &Progress) -> String {
     }
     match serde_json::to_string(&answer) {
         Ok(text) => without_folders(&text, desk),
-        Err(error) => problem(&Error::floor(error.to_string(), "a finding that can be told")),
+        Err(error) => problem(&Error::floor(
+            error.to_string(),
+            "a finding that can be told",
+        )),
     }
 }
 
@@ -171,6 +187,21 @@ fn before(desk: &Desk, answer: &mut Answer, progress: &Progress) -> Result<()> {
     Ok(())
 }
 
+/// The rest of the pour, if some of it is down.
+fn rest(desk: &Desk, answer: &mut Answer, progress: &Progress) -> Option<Result<()>> {
+    let (floor, down) = (desk.job.floors.first()?, desk.down.as_ref()?);
+    answer.pour.as_ref()?;
+    let found = floor.pour_job().and_then(|pouring| {
+        let job = floor.job(desk.units);
+        run::rest(&job, &pouring, &down.file, down.bags, progress)
+    });
+    Some(found.map(|found| {
+        let document = document(&json::rest(&found));
+        answer.rest = document.and_then(|mut pour| pour.get_mut("rest").map(Value::take));
+        answer.rest_text = Some(text::rest(&found, desk.units));
+    }))
+}
+
 /// The pour, if there is a compound. Sheets are read first: they are short, and a survey may be long.
 fn poured(desk: &Desk, progress: &Progress) -> Option<Result<HousePlan>> {
     let floor = desk.job.floors.first()?;
@@ -191,12 +222,15 @@ pub(super) fn problem(error: &Error) -> String {
 }
 
 /// Files are told by the names that the user gave them: where they are kept is nobody's business.
-fn without_folders(text: &str, desk: &Desk) -> String {
+pub(super) fn without_folders(text: &str, desk: &Desk) -> String {
     let told = |path: String| {
         let quoted = serde_json::to_string(&path).unwrap_or_default();
         quoted.trim_matches('"').to_owned()
     };
-    let surveys = desk.job.files().filter_map(|file| std::path::Path::new(file).parent());
+    let surveys = desk
+        .job
+        .files()
+        .filter_map(|file| std::path::Path::new(file).parent());
     let mut folders: Vec<String> = surveys
         .chain([desk.folder.path()])
         .map(|folder| told(format!("{}{}", folder.display(), std::path::MAIN_SEPARATOR)))
@@ -204,5 +238,8 @@ fn without_folders(text: &str, desk: &Desk) -> String {
     folders.sort();
     folders.dedup();
     let without = |text: String, folder: &String| text.replace(folder, "");
-    folders.iter().filter(|folder| folder.len() > 1).fold(text.to_owned(), without)
+    folders
+        .iter()
+        .filter(|folder| folder.len() > 1)
+        .fold(text.to_owned(), without)
 }

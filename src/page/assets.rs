@@ -47,7 +47,10 @@ const SHEETS: [&str; 3] = [
 
 /// Sends a file of the page.
 pub(super) async fn send(asset: &'static Asset) -> Response {
-    let headers = [(header::CONTENT_TYPE, asset.kind), (header::CACHE_CONTROL, "no-cache")];
+    let headers = [
+        (header::CONTENT_TYPE, asset.kind),
+        (header::CACHE_CONTROL, "no-cache"),
+    ];
     (headers, asset.content).into_response()
 }
 

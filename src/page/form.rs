@@ -43,6 +43,10 @@ pub(super) struct Form {
     /// Places where nothing was poured, or points, as `--not-poured` takes them.
     #[serde(default)]
     not_poured: Vec<String>,
+    /// Batches that are down and depths that were measured, as `--poured` takes them.
+    down: Option<String>,
+    /// Bags on site before the first mix.
+    bags: Option<u64>,
     /// Places where the depth is asked for, m.
     #[serde(default)]
     pub(super) places: Vec<[f64; 2]>,
@@ -97,7 +101,7 @@ struct Floor {
     datum: Option<String>,
     cover: Option<String>,
     least_depth: Option<String>,
-    grind: Option<bool>,
+    grind: Option<String>,
     waste: Option<String>,
     exit: Option<[String; 2]>,
     vessel: Option<String>,
@@ -114,8 +118,7 @@ struct Floor {
 #[serde(deny_unknown_fields)]
 struct Fall {
     rate: String,
-    from: [String; 2],
-    to: [String; 2],
+    towards: [String; 2],
 }
 
 #[derive(Debug, Deserialize, Serialize)]
@@ -155,11 +158,19 @@ struct WrittenFloor<'a> {
     floor: &'a Floor,
 }
 
+/// The file of what is down, and the bags that were on site.
+pub(super) struct DownFile {
+    pub(super) file: String,
+    pub(super) bags: Option<u64>,
+}
+
 /// A form on the desk: its files, and the job that they make.
 pub(super) struct Desk {
     pub(super) job: JobFile,
     /// What the floor before and after is asked, if there is a survey after.
     pub(super) compare: Option<CompareJob>,
+    /// What is down already, if anything is.
+    pub(super) down: Option<DownFile>,
     pub(super) units: System,
     pub(super) places: Vec<[f64; 2]>,
     /// Where its files lie; it goes with this.
@@ -175,7 +186,10 @@ impl Form {
         let form: Self = serde_json::from_slice(bytes)
             .map_err(|error| wrong(error.to_string(), "the form that the page sends"))?;
         if form.sheets.len() > MOST_SHEETS || form.places.len() > MOST_PLACES {
-            return Err(wrong("more than there is room for", "fewer sheets and places"));
+            return Err(wrong(
+                "more than there is room for",
+                "fewer sheets and places",
+            ));
         }
         Ok(form)
     }
@@ -200,7 +214,12 @@ impl Form {
         let file = |name: &str, text: &str| write(folder.path(), name, text);
         let survey = |survey: &SurveyForm, name: &str| match survey {
             SurveyForm::Typed(text) => Ok(vec![file(name, text)?]),
-            SurveyForm::Files(numbers) => numbers.iter().map(|&number| sent(room, number)).collect(),
+            SurveyForm::Files(numbers) => {
+                let sent = numbers
+                    .iter()
+                    .map(|&number| sent(room, number, folder.path()));
+                sent.collect()
+            }
         };
         let floor = WrittenFloor {
             survey: survey(&self.survey, "survey.csv")?,
@@ -225,9 +244,20 @@ impl Form {
         let text = toml::to_string(&written)
             .map_err(|error| wrong(error.to_string(), "settings that a job file can hold"))?;
         let job = JobFile::read(&Source::new(&file(JOB, &text)?)?)?;
-        let units = if self.imperial { System::Imperial } else { System::Metric };
+        let units = if self.imperial {
+            System::Imperial
+        } else {
+            System::Metric
+        };
         Ok(Desk {
             compare: compare_job(&job, &self.not_poured, units),
+            down: match &self.down {
+                Some(text) => Some(DownFile {
+                    file: file("down.csv", text)?,
+                    bags: self.bags,
+                }),
+                None => None,
+            },
             job,
             units,
             places: self.places,
@@ -246,7 +276,12 @@ fn compare_job(job: &JobFile, not_poured: &[String], units: System) -> Option<Co
             after: mark.after,
         },
         None if not_poured.is_empty() => Zero::Unknown,
-        None => Zero::NotPoured(not_poured.iter().map(|text| NotPoured::parse(text)).collect()),
+        None => Zero::NotPoured(
+            not_poured
+                .iter()
+                .map(|text| NotPoured::parse(text))
+                .collect(),
+        ),
     };
     Some(CompareJob {
         after: Job {
@@ -260,13 +295,21 @@ fn compare_job(job: &JobFile, not_poured: &[String], units: System) -> Option<Co
     })
 }
 
-/// The path of a file that was sent, as text.
-fn sent(room: &Room, number: u64) -> Result<String> {
+/// The path of a file that was sent, as text: beside the job, under the name that the browser has for it.
+fn sent(room: &Room, number: u64, folder: &Path) -> Result<String> {
     let path = room.upload(number).ok_or_else(|| {
         let wanted = "a file that was sent since lowspot was started: drop it again";
         wrong(format!("file {number}, which is not here"), wanted)
     })?;
-    Ok(path.to_string_lossy().into_owned())
+    let name = path.file_name().unwrap_or_default();
+    let beside = [folder.to_owned(), folder.join(number.to_string())];
+    // A second file of the same name gets a folder of its own.
+    let place = beside.iter().find(|folder| !folder.join(name).exists());
+    let place = place.unwrap_or(&beside[1]);
+    std::fs::create_dir_all(place).map_err(cannot_write)?;
+    let place = place.join(name);
+    std::fs::hard_link(&path, &place).map_err(cannot_write)?;
+    Ok(place.to_string_lossy().into_owned())
 }
 
 fn write(folder: &Path, name: &str, text: &str) -> Result<String> {

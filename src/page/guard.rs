@@ -84,13 +84,16 @@ impl Door {
 
 /// Whether two texts are the same, in a time that does not tell how far.
 fn same(a: &str, b: &str) -> bool {
-    let differ = a.bytes().zip(b.bytes()).fold(0, |differ, (a, b)| differ | (a ^ b));
+    let differ = a
+        .bytes()
+        .zip(b.bytes())
+        .fold(0, |differ, (a, b)| differ | (a ^ b));
     a.len() == b.len() && differ == 0
 }
 
 /// A refusal in words.
-pub(super) fn refused(status: StatusCode, words: &'static str) -> Response {
-    (status, words).into_response()
+pub(super) fn refused(status: StatusCode, words: impl Into<String>) -> Response {
+    (status, words.into()).into_response()
 }
 
 /// Lets a request through with its room, or refuses it.
@@ -164,7 +167,9 @@ fn host_is_ours(door: &Door, request: &Request) -> bool {
 }
 
 fn origin_is_ours(door: &Door, headers: &HeaderMap) -> bool {
-    let origin = headers.get(header::ORIGIN).and_then(|origin| origin.to_str().ok());
+    let origin = headers
+        .get(header::ORIGIN)
+        .and_then(|origin| origin.to_str().ok());
     let host = origin.and_then(|origin| origin.strip_prefix("http://"));
     let site = headers.get("sec-fetch-site");
     host.is_some_and(|host| door.hosts.iter().any(|one| one.eq_ignore_ascii_case(host)))
@@ -178,12 +183,18 @@ fn cookie(headers: &HeaderMap) -> Option<&str> {
         .filter_map(|cookies| cookies.to_str().ok())
         .flat_map(|cookies| cookies.split(';'))
         .filter_map(|pair| pair.trim().split_once('='));
-    pairs.find(|(name, _)| *name == COOKIE).map(|(_, token)| token)
+    pairs
+        .find(|(name, _)| *name == COOKIE)
+        .map(|(_, token)| token)
 }
 
 /// The key in the address.
 fn key(request: &Request) -> Option<&str> {
-    let mut pairs = request.uri().query()?.split('&').filter_map(|pair| pair.split_once('='));
+    let mut pairs = request
+        .uri()
+        .query()?
+        .split('&')
+        .filter_map(|pair| pair.split_once('='));
     pairs.find(|(name, _)| *name == "key").map(|(_, key)| key)
 }
 

@@ -147,7 +147,9 @@ impl Room {
     /// A new folder in the room for the files of one request; it goes with what is returned.
     pub(super) fn desk(&self) -> io::Result<TempDir> {
         std::fs::create_dir_all(&self.folder)?;
-        tempfile::Builder::new().prefix("desk-").tempdir_in(&self.folder)
+        tempfile::Builder::new()
+            .prefix("desk-")
+            .tempdir_in(&self.folder)
     }
 
     /// A place for a file that the browser calls `name`; nothing is there yet but its folder.

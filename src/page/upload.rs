@@ -59,7 +59,9 @@ pub(super) async fn take(
 
 /// Writes the body into the file. Whatever comes of an upload that is cut short goes with it.
 async fn receive(mut upload: Upload, body: Body) -> Result<Upload, Response> {
-    let mut file = File::create_new(upload.path()).await.map_err(|_| cannot_keep())?;
+    let mut file = File::create_new(upload.path())
+        .await
+        .map_err(|_| cannot_keep())?;
     let mut blocks = body.into_data_stream();
     loop {
         let block = tokio::time::timeout(SILENCE, blocks.next()).await;
@@ -67,7 +69,10 @@ async fn receive(mut upload: Upload, body: Body) -> Result<Upload, Response> {
             Ok(Some(Ok(block))) => block,
             Ok(None) => break,
             Ok(Some(Err(_))) | Err(_) => {
-                return Err(refused(StatusCode::REQUEST_TIMEOUT, "The file did not come whole."));
+                return Err(refused(
+                    StatusCode::REQUEST_TIMEOUT,
+                    "The file did not come whole.",
+                ));
             }
         };
         if !upload.grow(block.len() as u64) {
@@ -92,7 +97,10 @@ pub(super) async fn forget(room: Option<Extension<Arc<Room>>>) -> Response {
 
 /// The browser's cookie is missing or of an earlier run.
 pub(super) fn no_room() -> Response {
-    refused(StatusCode::UNAUTHORIZED, "lowspot was started anew: load the page again.")
+    refused(
+        StatusCode::UNAUTHORIZED,
+        "lowspot was started anew: load the page again.",
+    )
 }
 
 fn too_large() -> Response {

@@ -45,8 +45,13 @@ impl Benches {
         }
     }
 
-    async fn place(&self, form: &Form) -> Option<OwnedSemaphorePermit> {
-        let bench = if form.asks_about_files() { &self.files } else { &self.typed };
+    /// A place to work at, when there is one.
+    pub(super) async fn place(&self, form: &Form) -> Option<OwnedSemaphorePermit> {
+        let bench = if form.asks_about_files() {
+            &self.files
+        } else {
+            &self.typed
+        };
         bench.clone().acquire_owned().await.ok()
     }
 }
@@ -61,7 +66,9 @@ pub(super) async fn answer(
     let Some(Extension(room)) = room else {
         return no_room();
     };
-    let kind = headers.get(header::CONTENT_TYPE).and_then(|kind| kind.to_str().ok());
+    let kind = headers
+        .get(header::CONTENT_TYPE)
+        .and_then(|kind| kind.to_str().ok());
     if kind.is_none_or(|kind| !kind.starts_with("application/json")) {
         return refused(StatusCode::UNSUPPORTED_MEDIA_TYPE, "A form is JSON.");
     }
@@ -102,7 +109,12 @@ async fn work(
         drop(place);
         answer
     });
-    let lost = || problem(&Error::floor("a floor that stopped lowspot", "a report of it, with the files"));
+    let lost = || {
+        problem(&Error::floor(
+            "a floor that stopped lowspot",
+            "a report of it, with the files",
+        ))
+    };
     Some(worked.await.unwrap_or_else(|_| lost()))
 }
 
@@ -131,7 +143,9 @@ impl Meter {
         if self.told.fetch_max(now, Ordering::Relaxed) < now {
             let of = of.map_or_else(|| "null".to_owned(), |of| of.to_string());
             // A page that does not keep up misses a line.
-            let _ = self.lines.try_send(format!("{{\"read\":{read},\"of\":{of}}}\n"));
+            let _ = self
+                .lines
+                .try_send(format!("{{\"read\":{read},\"of\":{of}}}\n"));
         }
     }
 }

@@ -100,7 +100,13 @@ impl Server {
     /// Sends a signal and waits for the end.
     pub fn end(&mut self, signal: &str) -> ExitStatus {
         let id = self.process.id().to_string();
-        assert!(Command::new("kill").args([signal, &id]).status().unwrap().success());
+        assert!(
+            Command::new("kill")
+                .args([signal, &id])
+                .status()
+                .unwrap()
+                .success()
+        );
         self.process.wait().unwrap()
     }
 }
@@ -118,7 +124,10 @@ fn next_url(said: &mut impl std::io::BufRead) -> String {
     loop {
         line.clear();
         assert!(said.read_line(&mut line).unwrap() > 0, "no address");
-        if let Some(word) = line.split_whitespace().find(|word| word.starts_with("http://")) {
+        if let Some(word) = line
+            .split_whitespace()
+            .find(|word| word.starts_with("http://"))
+        {
             return word.to_owned();
         }
     }
@@ -132,8 +141,13 @@ impl Room<'_> {
     fn post_bytes(&self, target: &str, body: &[u8], headers: &[(&str, &str)]) -> Answer {
         let host = self.server.host();
         let origin = format!("http://{host}");
-        let own = [("host", host.as_str()), ("origin", &origin), ("cookie", &self.cookie)];
-        self.server.send(&format!("POST {target}"), &[&own, headers].concat(), body)
+        let own = [
+            ("host", host.as_str()),
+            ("origin", &origin),
+            ("cookie", &self.cookie),
+        ];
+        self.server
+            .send(&format!("POST {target}"), &[&own, headers].concat(), body)
     }
 
     pub fn upload(&self, name: &str, bytes: &[u8]) -> u64 {
@@ -145,7 +159,11 @@ impl Room<'_> {
 
     /// The answer to a form: the last line.
     pub fn ask(&self, form: &Value) -> Value {
-        let answer = self.post("/answer", &form.to_string(), &[("content-type", "application/json")]);
+        let answer = self.post(
+            "/answer",
+            &form.to_string(),
+            &[("content-type", "application/json")],
+        );
         assert_eq!(answer.status, 200, "{}", answer.text());
         let last = answer.text().lines().last().unwrap().to_owned();
         serde_json::from_str::<Value>(&last).unwrap()["answer"].take()
@@ -167,7 +185,10 @@ impl Answer {
             };
         }
         let mut body = Vec::new();
-        if headers.get("transfer-encoding").is_some_and(|how| how == "chunked") {
+        if headers
+            .get("transfer-encoding")
+            .is_some_and(|how| how == "chunked")
+        {
             chunks(&mut stream, &mut body);
         } else {
             let _ = stream.read_to_end(&mut body);

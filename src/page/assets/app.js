@@ -1,7 +1,7 @@
 // Puts the page together.
 
-import { ask, onAnswer } from './ask.js';
-import { drawCards, startCards } from './cards.js';
+import { ask, handover, onAnswer } from './ask.js';
+import { drawNow, startCards } from './cards.js';
 import { startEntry } from './entry.js';
 import { startRoom } from './room.js';
 import { startSheet } from './sheet.js';
@@ -19,7 +19,7 @@ function go(step) {
   }
   state.map = null;
   maps();
-  drawCards();
+  drawNow();
 }
 
 async function startClasses() {
@@ -48,9 +48,15 @@ for (const button of document.querySelectorAll('[data-step]')) {
     id('main').scrollIntoView({ block: 'start' });
   };
 }
+id('handover').onclick = async () => {
+  id('handover').disabled = true;
+  id('handover-said').textContent = 'Making the handover.';
+  id('handover-said').textContent = (await handover()) ?? 'Done: handover.zip is with your downloads.';
+  id('handover').disabled = false;
+};
 onAnswer((answer, keeps) => {
   show(answer, keeps);
-  drawCards();
+  drawNow();
 });
 onChange((asks) => asks && ask());
 go(state.step);

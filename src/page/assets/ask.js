@@ -2,7 +2,7 @@
 
 import { countOf, csv } from './entry.js';
 import { outline } from './room.js';
-import { id, number, state } from './state.js';
+import { el, id, number, state } from './state.js';
 
 const WAIT = 200;
 let waiting = 0;
@@ -40,6 +40,16 @@ function fixed(unit) {
   }));
 }
 
+const quoted = (text) => (/[",\n]/.test(text) ? `"${text.replaceAll('"', '""')}"` : text);
+
+// What is down and what was measured in it, for --poured.
+function down() {
+  if (!state.down.length) return undefined;
+  const batches = state.down.map((one) => `${one.n},${number(one.bags) ?? ''},,`);
+  const depths = Object.entries(state.depths).filter(([, depth]) => number(depth) !== null).map(([pin, depth]) => `,,${quoted(pin)},${number(depth)}`);
+  return `batch,bags,point,depth_mm\n${[...batches, ...depths].join('\n')}\n`;
+}
+
 // What is asked; null while there is too little to ask about.
 export function form() {
   const before = survey(state.how, typedBefore(), state.files);
@@ -53,7 +63,12 @@ export function form() {
     after: after ?? undefined,
     outline: outline() ?? undefined,
     sheets: state.sheet ? [state.sheet] : [],
-    heading: { job: 'Floor measured on site' },
+    heading: {
+      job: filled(state.job) ?? 'Floor measured on site', client: filled(state.client), address: filled(state.address),
+      by: filled(state.by), date: filled(state.date), remarks: filled(state.remarks),
+    },
+    down: state.sheet ? down() : undefined,
+    bags: number(state.bags_on_site) ?? undefined,
     floor: {
       name: 'Floor',
       class: (state.classes.match(/[^,;\s]+/g) ?? []),
@@ -100,6 +115,22 @@ async function now() {
       busy(null);
     }
   }
+}
+
+// The handover as one file; the words of what stands against it, or null.
+export async function handover() {
+  const asked = form();
+  if (!asked) return 'Measure the floor first.';
+  if (!asked.sheets.length) return 'Choose the compound first: step 4.';
+  const response = await fetch('/handover', {
+    method: 'POST', headers: { 'content-type': 'application/json' }, body: JSON.stringify(asked),
+  }).catch(() => null);
+  if (!response) return 'No connection to lowspot. What you typed is kept.';
+  if (!response.ok) return response.text();
+  const url = URL.createObjectURL(await response.blob());
+  el('a', { href: url, download: 'handover.zip' }).click();
+  setTimeout(() => URL.revokeObjectURL(url), 60000);
+  return null;
 }
 
 async function send(asked, signal, first) {

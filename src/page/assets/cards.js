@@ -1,18 +1,26 @@
-// While pouring: one large card a batch, with the minutes left on the open edge.
+// While pouring: one large card a batch, with the minutes left on the open edge; what is down, and the depths measured in it.
 
 import { el, id, changed, state } from './state.js';
-import { light, pour } from './show.js';
+import { light, pour, rest } from './show.js';
 
-const batchesOf = (plan) => plan?.batches ?? [];
 const isDown = (n) => state.down.find((one) => one.n === n);
+const bags = (count) => (count === 1 ? '1 bag' : count === 0.5 ? 'half a bag' : `${count} bags`);
+
+// The batches still to come: planned anew once something is down, with what was measured.
+function toCome(plan) {
+  if (state.down.length && rest()) return rest().batches;
+  return (plan?.batches ?? []).filter((one) => !isDown(one.n));
+}
 
 // The time by which the next batch must touch what is down, ms; null where nothing is open.
 function edge(plan, batch) {
   const layer = plan.mixing?.layers.find((one) => one.layer === batch.layer);
-  const joints = (layer?.joints ?? []).filter((one) => one.later === batch.n || one.earlier === batch.n);
-  const downs = joints.map((one) => isDown(one.later === batch.n ? one.earlier : one.later)).filter(Boolean);
-  if (!downs.length) return null;
-  return Math.min(...downs.map((one) => one.at)) + layer.working_minutes * 60000;
+  if (!layer || !state.down.length) return null;
+  const joints = layer.joints.filter((one) => one.later === batch.n || one.earlier === batch.n);
+  // Patches that were divided anew have other joints: then the batch that came down last is the one to meet.
+  const touching = rest()?.drop_mm > 0 ? state.down.slice(-1) : joints.map((one) => isDown(one.later === batch.n ? one.earlier : one.later)).filter(Boolean);
+  if (!touching.length) return null;
+  return Math.min(...touching.map((one) => one.at)) + layer.working_minutes * 60000;
 }
 
 function minutes(until) {
@@ -22,10 +30,12 @@ function minutes(until) {
     late ? `Edge closed ${Math.ceil(-left)} min ago: bay stop` : `${Math.floor(left)} min left on the open edge`);
 }
 
+const pinsOf = (plan, n) => plan.pins.filter((pin) => pin.batch === n).sort((a, b) => b.depth_mm - a.depth_mm);
+
 // The pins in a batch, the deepest first: where the depth is looked at while pouring.
 function pins(plan, batch) {
-  const own = plan.pins.filter((pin) => pin.batch === batch.n).sort((a, b) => b.depth_mm - a.depth_mm);
-  if (!own.length) return null;
+  const own = pinsOf(plan, batch.n);
+  if (!own.length || rest()?.drop_mm > 0) return null;
   const row = (pin) => el('tr', {}, el('td', {}, pin.name), el('td', { class: 'n' }, pin.x_m.toFixed(2)), el('td', { class: 'n' }, pin.y_m.toFixed(2)),
     el('td', { class: 'n' }, el('b', {}, `${pin.depth_mm.toFixed(0)} mm`)));
   return el('details', { open: own.length <= 12 }, el('summary', {}, `Depth at its ${own.length} pins`),
@@ -37,38 +47,79 @@ function card(plan, batch, count) {
   const until = edge(plan, batch);
   return el('div', { class: 'card' },
     el('p', { class: 'title' }, `Batch ${batch.n} of ${count}`),
-    el('p', { class: 'huge' }, batch.bags === 1 ? '1 bag' : `${batch.bags} bags`),
+    el('p', { class: 'huge' }, bags(batch.bags)),
     el('p', { class: 'large' }, `${batch.liquid_l.toFixed(1)} l ${plan.order.compounds[0]?.liquid ?? ''}`),
     el('p', { class: 'large' }, `${batch.mean_depth_mm.toFixed(0)} mm deep (${batch.min_depth_mm.toFixed(0)} to ${batch.max_depth_mm.toFixed(0)})`),
     el('p', {}, `${batch.area_m2.toFixed(1)} m² about x ${batch.centre.x_m.toFixed(1)}, y ${batch.centre.y_m.toFixed(1)} m: lit on the map`),
     until === null ? null : minutes(until),
     pins(plan, batch),
     el('button', { type: 'button', class: 'main', onclick: () => {
-      state.down.push({ n: batch.n, at: Date.now(), bags: batch.bags });
+      state.down.push({ n: batch.n, at: Date.now(), bags: String(batch.bags) });
       changed();
       drawCards();
+      drawDown();
     } }, 'It is down'));
 }
 
 export function drawCards() {
   const plan = pour();
-  const all = batchesOf(plan);
-  const next = all.find((one) => !isDown(one.n));
-  const show = state.step === 'now';
-  light(show && next ? next : null);
+  const next = toCome(plan);
+  light(state.step === 'now' && next[0] ? next[0] : null);
   let words = null;
   if (!plan) words = 'Measure and choose a compound first.';
-  else if (!all.length) words = plan.batches_reason ?? 'There is nothing to pour.';
-  else if (!next) words = 'All batches are down.';
-  id('card').replaceChildren(next ? card(plan, next, all.length) : el('p', { class: 'large' }, words));
+  else if (!plan.batches?.length) words = plan.batches_reason ?? 'There is nothing to pour.';
+  else if (!next.length) words = 'All batches are down.';
+  id('card').replaceChildren(words ? el('p', { class: 'large' }, words) : card(plan, next[0], state.down.length + next.length));
+  drawRest();
+}
+
+// What is left, once something is down: bags, and what they reach.
+function drawRest() {
+  const found = state.down.length ? rest() : null;
+  if (!found) return id('rest').replaceChildren();
+  const said = [`${bags(found.bags_used)} used where ${found.bags_planned} were planned; ${bags(found.bags_left)} left.`];
+  if (found.off) said.push(`Down so far ${Math.abs(found.off.mean_mm).toFixed(1)} mm ${found.off.mean_mm < 0 ? 'thinner' : 'thicker'} than planned on average, at ${found.off.places} pins.`);
+  const short = found.enough ? null : el('p', { class: 'problem' },
+    `Not enough: ${bags(found.bags_missing)} more, or the rest comes out ${found.drop_mm.toFixed(1)} mm lower. The cards go on with what is left.`);
+  const over = found.step_over.map((one) => el('p', { class: 'problem' }, `A step of ${Math.abs(found.step_mm).toFixed(1)} mm to what is down is more than ${one.class} allows (${one.limit_mm} mm).`));
+  id('rest').replaceChildren(el('h3', {}, 'Left'), el('p', {}, said.join(' ')), ...[found.enough ? el('p', {}, el('b', {}, 'It is enough.')) : short, ...over, ...found.warnings.map((one) => el('p', { class: 'warning' }, one))].filter(Boolean));
+}
+
+function field(words, value, oninput) {
+  return el('label', {}, `${words} `, el('input', { inputmode: 'decimal', autocomplete: 'off', value, oninput: (event) => oninput(event.target.value) }));
+}
+
+// What is down, with the bags that it took and the depths measured at its pins.
+function drawDown() {
+  const plan = pour();
+  const one = (batch) => el('li', {},
+    el('p', {}, `Batch ${batch.n}, down at ${new Date(batch.at).toLocaleTimeString('en-GB', { hour: '2-digit', minute: '2-digit' })}`),
+    field('Bags used', batch.bags, (text) => {
+      batch.bags = text;
+      changed();
+    }),
+    el('details', {}, el('summary', {}, 'Measured at its pins, mm'), el('div', { class: 'row' }, (plan ? pinsOf(plan, batch.n) : []).map((pin) => field(`${pin.name}, planned ${pin.depth_mm.toFixed(0)}`, state.depths[pin.name] ?? '', (text) => {
+      state.depths[pin.name] = text;
+      changed();
+    })))));
   id('down').replaceChildren(...(state.down.length ? [
-    el('h3', {}, 'Down'),
-    el('ul', {}, state.down.map((one) => el('li', {}, `Batch ${one.n}, ${one.bags} bags, at ${new Date(one.at).toLocaleTimeString('en-GB', { hour: '2-digit', minute: '2-digit' })}`))),
+    el('h3', {}, 'Down'), el('ul', {}, state.down.map(one)),
     el('button', { type: 'button', onclick: () => {
-      state.down.pop();
+      const { n } = state.down.pop();
+      if (plan) for (const pin of pinsOf(plan, n)) delete state.depths[pin.name];
       changed();
       drawCards();
+      drawDown();
     } }, 'Undo the last')] : []));
+}
+
+// Fields are drawn anew only when there are others: what is being typed in stays.
+let drawn = '';
+export function drawNow() {
+  drawCards();
+  const fields = JSON.stringify([state.down.map((one) => one.n), pour()?.pins.map((pin) => [pin.name, pin.batch])]);
+  if (fields !== drawn) drawDown();
+  drawn = fields;
 }
 
 export function startCards() {

@@ -16,6 +16,7 @@ const bags = (count) => (count === 1 ? '1 bag' : `${count} bags`);
 export const asRead = (z) => (last?.staff ? `staff ${mm(-z)}` : mm(z));
 
 export const pour = () => last?.pour?.floors?.[0] ?? null;
+export const rest = () => last?.rest ?? null;
 
 export function show(answer, keeps = false) {
   if (keeps) {

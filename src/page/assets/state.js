@@ -12,7 +12,8 @@ function fresh() {
     units: '', up: 'z', cell: '', floor_height: '', classes: '', u: '',
     start_x: '0', start_y: '0', sides: [], exit_x: '', exit_y: '', fixed: [],
     sheet: '', datum: null, waste: '', vessel: '', crew: '', tap: null,
-    down: [], depths: [], bags_on_site: '',
+    down: [], depths: {}, bags_on_site: '',
+    job: '', client: '', address: '', by: '', date: '', remarks: '',
     after_how: 'none', after_cells: {}, after_files: [], mark_before: '', mark_after: '', bags_used: '',
   };
 }
@@ -21,7 +22,7 @@ function kept() {
   try {
     const text = localStorage.getItem(KEY);
     const before = text ? JSON.parse(text) : {};
-    return { ...fresh(), ...before, grid: { ...grid(), ...before.grid } };
+    return { ...fresh(), ...before, grid: { ...grid(), ...before.grid }, depths: { ...before.depths } };
   } catch {
     return fresh();
   }
