@@ -117,6 +117,84 @@ fn a_floor_after_its_pour_is_compared_as_on_the_command_line() {
     assert!(answer["compare_map"].is_string());
 }
 
+/// What is down plans the rest as `--poured` does; what is down beyond the plan is told and hides nothing else.
+#[test]
+fn the_rest_is_planned_as_on_the_command_line() {
+    let server = Server::start(&[]);
+    let room = server.enter();
+    let down = read(KITCHEN, "poured.csv");
+    let exit = json!({"exit": ["0 m", "0.6 m"], "vessel": "20 l"});
+    let answer = room.ask(&kitchen(&json!({"down": down, "bags": 5, "floor": exit})));
+    let args = "pour survey.csv --compound compound.toml --class SR2 --exit 0,0.6 --vessel 20l --poured poured.csv --bags 5";
+    let args: Vec<_> = args.split(' ').collect();
+    assert_eq!(answer["rest"], command_line(KITCHEN, &args)["rest"]);
+    assert!(answer["rest"]["batches"][0]["bags"].is_number());
+
+    let wrong = room.ask(&kitchen(&json!({"down": "batch\n99\n", "floor": exit})));
+    assert_eq!(wrong["problems"][0]["about"], "down");
+    assert!(
+        problems(&wrong).contains("down.csv"),
+        "{}",
+        problems(&wrong)
+    );
+    assert!(wrong["pour"].is_object() && wrong["rest"].is_null());
+}
+
+/// The archive holds what `handover` writes of the same files and settings, and is the same twice.
+#[test]
+fn the_handover_is_that_of_the_command_line() {
+    let server = Server::start(&[]);
+    let room = server.enter();
+    let form = kitchen(&json!({"floor": {"exit": ["0 m", "0.6 m"]}}));
+    let kind = [("content-type", "application/json")];
+    let fetch = || {
+        let answer = room.post("/handover", &form.to_string(), &kind);
+        assert_eq!(answer.status, 200, "{}", answer.text());
+        answer.bytes().to_vec()
+    };
+    let archive = fetch();
+    assert!(archive == fetch(), "the same form gives the same bytes");
+
+    let folder = tempfile::tempdir().unwrap();
+    for (file, of) in [
+        ("survey.csv", "survey.csv"),
+        ("compound-1.toml", "compound.toml"),
+    ] {
+        fs::write(folder.path().join(file), read(KITCHEN, of)).unwrap();
+    }
+    let mut zip = zip::ZipArchive::new(std::io::Cursor::new(archive)).unwrap();
+    let mut file = |name: &str| {
+        let mut bytes = Vec::new();
+        std::io::Read::read_to_end(&mut zip.by_name(name).unwrap(), &mut bytes).unwrap();
+        bytes
+    };
+    let job = "job = \"Kitchen\"\n[[floor]]\nname = \"Kitchen\"\nsurvey = \"survey.csv\"\ncompound = \"compound-1.toml\"\n\
+               class = \"SR2\"\nexit = [\"0 m\", \"0.6 m\"]\n";
+    fs::write(folder.path().join("job.toml"), job).unwrap();
+    let output = Command::new(env!("CARGO_BIN_EXE_lowspot"))
+        .args(["handover", "job.toml", "--out", "out"])
+        .current_dir(folder.path())
+        .output()
+        .unwrap();
+    assert_eq!(output.status.code(), Some(1), "{output:?}");
+    for name in ["kitchen-pins.csv", "kitchen-depths.svg", "kitchen-pins.dxf"] {
+        let written = fs::read(folder.path().join("out").join(name)).unwrap();
+        assert!(file(name) == written, "{name}");
+    }
+    let result: Value = serde_json::from_slice(&file("handover.json")).unwrap();
+    let written = fs::read(folder.path().join("out/handover.json")).unwrap();
+    let written: Value = serde_json::from_slice(&written).unwrap();
+    assert_eq!(result["floors"], written["floors"]);
+
+    let refused = room.post(
+        "/handover",
+        &kitchen(&json!({"sheets": ["name = 1"]})).to_string(),
+        &kind,
+    );
+    assert_eq!(refused.status, 422);
+    assert!(refused.text().contains("compound-1.toml") && !refused.text().contains("/room-"));
+}
+
 /// The depth at a pin is that of the table; between pins it is asked for, and off the floor there is none.
 #[test]
 fn the_depth_is_told_where_one_taps() {
@@ -206,6 +284,14 @@ fn names_are_those_that_the_user_gave() {
     let good = room.upload("good.csv", read(KITCHEN, "survey.csv").as_bytes());
     let answer = room.ask(&kitchen(&json!({"survey": {"files": [good]}})));
     assert_eq!(answer["check"]["inputs"][0]["file"], "good.csv");
+    // Files that are called like ours, and like each other, stay what they are.
+    let names = ["job.toml", "compound-1.toml", "survey.csv", "good.csv"];
+    for (name, again) in names.into_iter().flat_map(|name| [(name, 1), (name, 2)]) {
+        let number = room.upload(name, read(KITCHEN, "survey.csv").as_bytes());
+        let answer = room.ask(&kitchen(&json!({"survey": {"files": [number]}})));
+        assert_eq!(answer["check"]["inputs"][0]["file"], name, "{again}");
+        assert!(answer["pour"].is_object(), "{answer}");
+    }
     assert!(!answer.to_string().contains("/room-"), "{answer}");
 }
 

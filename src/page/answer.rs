@@ -235,8 +235,10 @@ pub(super) fn without_folders(text: &str, desk: &Desk) -> String {
         .chain([desk.folder.path()])
         .map(|folder| told(format!("{}{}", folder.display(), std::path::MAIN_SEPARATOR)))
         .collect();
+    // The deepest first: a folder in a folder is told by neither.
     folders.sort();
     folders.dedup();
+    folders.reverse();
     let without = |text: String, folder: &String| text.replace(folder, "");
     folders
         .iter()

@@ -19,6 +19,9 @@ use crate::units::{Length, System};
 /// The job file's name.
 pub(super) const JOB: &str = "job.toml";
 
+/// What else is written beside it, but for compound sheets.
+const OURS: [&str; 4] = ["survey.csv", "after.csv", "outline.csv", "down.csv"];
+
 /// More compounds than this are in no pour.
 const MOST_SHEETS: usize = 8;
 
@@ -243,7 +246,8 @@ impl Form {
         };
         let text = toml::to_string(&written)
             .map_err(|error| wrong(error.to_string(), "settings that a job file can hold"))?;
-        let job = JobFile::read(&Source::new(&file(JOB, &text)?)?)?;
+        let whole = |name: String| folder.path().join(name).to_string_lossy().into_owned();
+        let job = JobFile::read(&Source::new(&whole(file(JOB, &text)?))?)?;
         let units = if self.imperial {
             System::Imperial
         } else {
@@ -253,7 +257,7 @@ impl Form {
             compare: compare_job(&job, &self.not_poured, units),
             down: match &self.down {
                 Some(text) => Some(DownFile {
-                    file: file("down.csv", text)?,
+                    file: whole(file("down.csv", text)?),
                     bags: self.bags,
                 }),
                 None => None,
@@ -295,27 +299,33 @@ fn compare_job(job: &JobFile, not_poured: &[String], units: System) -> Option<Co
     })
 }
 
-/// The path of a file that was sent, as text: beside the job, under the name that the browser has for it.
+/// Lays a file that was sent beside the job, under the name that the browser has for it; returns where it is from there.
 fn sent(room: &Room, number: u64, folder: &Path) -> Result<String> {
     let path = room.upload(number).ok_or_else(|| {
         let wanted = "a file that was sent since lowspot was started: drop it again";
         wrong(format!("file {number}, which is not here"), wanted)
     })?;
     let name = path.file_name().unwrap_or_default();
-    let beside = [folder.to_owned(), folder.join(number.to_string())];
-    // A second file of the same name gets a folder of its own.
-    let place = beside.iter().find(|folder| !folder.join(name).exists());
-    let place = place.unwrap_or(&beside[1]);
+    // A file that is called like one of ours, or like another, gets a folder of its own.
+    let ours =
+        OURS.iter().any(|ours| name == *ours) || path.extension().is_some_and(|end| end == "toml");
+    let own = folder.join(number.to_string());
+    let place = if ours || folder.join(name).exists() {
+        &own
+    } else {
+        folder
+    };
     std::fs::create_dir_all(place).map_err(cannot_write)?;
     let place = place.join(name);
     std::fs::hard_link(&path, &place).map_err(cannot_write)?;
-    Ok(place.to_string_lossy().into_owned())
+    let from_job = place.strip_prefix(folder).unwrap_or(&place);
+    Ok(from_job.to_string_lossy().into_owned())
 }
 
 fn write(folder: &Path, name: &str, text: &str) -> Result<String> {
     let path = folder.join(name);
     std::fs::write(&path, text).map_err(cannot_write)?;
-    Ok(path.to_string_lossy().into_owned())
+    Ok(name.to_owned())
 }
 
 fn cannot_write(source: std::io::Error) -> Error {

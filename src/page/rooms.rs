@@ -102,7 +102,14 @@ impl Drop for Upload {
 impl Rooms {
     /// No room yet, in a new folder that only its owner may enter.
     pub(super) fn new() -> io::Result<(Self, Folder)> {
-        let folder = tempfile::Builder::new().prefix("lowspot-").tempdir()?;
+        let mut folder = tempfile::Builder::new();
+        folder.prefix("lowspot-");
+        #[cfg(unix)]
+        {
+            use std::os::unix::fs::PermissionsExt as _;
+            folder.permissions(std::fs::Permissions::from_mode(0o700));
+        }
+        let folder = folder.tempdir()?;
         let rooms = Self {
             root: folder.path().to_owned(),
             rooms: Mutex::default(),

@@ -1,12 +1,13 @@
 // The local page in Chromium: node page.js [FOLDER FOR SCREENSHOTS]
 // Holds: the sample kitchen, typed cell by cell, gets the command line's numbers; so does a scan that is dropped; the slider
-// moves bags as --datum does; a reload keeps what was typed; at 360 pixels nothing is cut off and fingers hit; axe finds
+// moves bags as --datum does; depths typed at pins plan the rest anew as --poured does; the handover comes as one file; a reload keeps what was typed; at 360 pixels nothing is cut off and fingers hit; axe finds
 // nothing in the light and in the dark; no request goes elsewhere and nothing is refused by the page's own policy.
 import assert from "node:assert/strict";
 import { execFileSync, spawn } from "node:child_process";
-import { mkdtempSync, readFileSync, rmSync } from "node:fs";
+import { existsSync, mkdtempSync, readFileSync, readdirSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
+import { pathToFileURL } from "node:url";
 import puppeteer from "puppeteer-core";
 
 const root = new URL("../..", import.meta.url).pathname;
@@ -51,7 +52,10 @@ page.on("dialog", (dialog) => dialog.accept());
 
 const text = (selector) => page.$eval(selector, (found) => found.innerText);
 const said = (words) => page.waitForFunction((wanted) => document.getElementById("said").textContent.includes(wanted), { timeout: 60000 }, words);
-const step = (name) => page.click(`[data-step=${name}]`);
+async function step(name) {
+  await page.click(`[data-step=${name}]`);
+  await page.waitForSelector(`section#${name}:not([hidden])`, { timeout: 5000 });
+}
 async function put(selector, value) {
   await page.click(selector, { clickCount: 3 });
   await page.type(selector, value);
@@ -124,6 +128,64 @@ async function pour() {
   await shoot("now-1400");
 }
 
+// Batch 1 took more than planned: the rest is what --poured says of it.
+async function replan() {
+  const args = ["pour", join(kitchen, "survey.csv"), "--compound", join(kitchen, "compound.toml"), "--exit", "3.4,1", "--bags", "5"];
+  const plan = commandLine(...args.slice(0, -2));
+  const pin = plan.pins.find((one) => one.batch === 1);
+  const used = plan.batches[0].bags + 1;
+  const depth = Number((pin.depth_mm + 2).toFixed(1));
+  writeFileSync(join(profile, "down.csv"), `batch,bags,point,depth_mm\n1,${used},,\n,,${pin.name},${depth}\n`);
+  const { rest } = commandLine(...args, "--poured", join(profile, "down.csv"));
+  await put("[data-state=bags_on_site]", "5");
+  await put("#down li input", String(used));
+  await page.click("#down summary");
+  const label = `${pin.name}, planned ${pin.depth_mm.toFixed(0)}`;
+  const field = await page.waitForSelector(`::-p-xpath(//label[starts-with(., "${label}")]/input)`);
+  await field.type(String(depth));
+  const bags = (count) => (count === 1 ? "1 bag" : count === 0.5 ? "half a bag" : `${count} bags`);
+  await page.waitForFunction((words) => document.getElementById("rest").innerText.includes(words), {}, `${bags(rest.bags_left)} left`);
+  await page.waitForFunction((words) => document.getElementById("rest").innerText.includes(words), {}, `${rest.off.mean_mm.toFixed(1)} mm thicker`);
+  const said = await text("#rest");
+  assert.equal(said.includes("It is enough."), rest.enough);
+  if (!rest.enough) assert.ok(said.includes(`${bags(rest.bags_missing)} more`) && said.includes(`${rest.drop_mm.toFixed(1)} mm lower`), said);
+  assert.ok((await text("#card")).includes(`${rest.batches[0].liquid_l.toFixed(1)} l`));
+  console.log(`planned anew: ${said.replaceAll("\n", " ")}`);
+  await shoot("rest-1400");
+}
+
+// The same kitchen read after its pour, and all of it as one file.
+async function handover() {
+  await step("after");
+  await page.click("[name=after-how][value=files]");
+  await (await page.$("#after-pick")).uploadFile(join(kitchen, "after.csv"));
+  await put("[data-state=mark_before]", "1187");
+  await put("[data-state=mark_after]", "1187");
+  await put("[data-state=bags_used]", "5");
+  await put("[data-state=job]", "Weaver's kitchen");
+  const found = commandLine("compare", join(kitchen, "survey.csv"), join(kitchen, "after.csv"), "--class", "SR2",
+    "--benchmark-before", "1187mm", "--benchmark-after", "1187mm", "--compound", join(kitchen, "compound.toml"), "--bags-used", "5");
+  await page.waitForFunction((words) => document.getElementById("compare").innerText.includes(words), {}, `${found.laid.mean_mm.toFixed(1)} mm`);
+  await shoot("after-1400");
+  const session = await browser.target().createCDPSession();
+  await session.send("Browser.setDownloadBehavior", { behavior: "allow", downloadPath: profile });
+  await page.click("#handover");
+  await page.waitForFunction(() => /^Done/.test(document.getElementById("handover-said").textContent), { timeout: 60000 });
+  const zip = join(profile, "handover.zip");
+  for (let wait = 0; wait < 100 && !existsSync(zip); wait += 1) await new Promise((done) => setTimeout(done, 100));
+  execFileSync("python3", ["-m", "zipfile", "-e", zip, join(profile, "handover")]);
+  const list = JSON.parse(readFileSync(join(profile, "handover/handover.json")));
+  assert.deepEqual(readdirSync(join(profile, "handover")).sort(), list.files);
+  assert.match(readFileSync(join(profile, "handover/inputs.sha256"), "utf8"), /^[0-9a-f]{64}  after\.csv$/m);
+  const report = await browser.newPage();
+  await report.goto(pathToFileURL(join(profile, "handover/report.html")).href);
+  const words = await report.$eval("main", (main) => main.innerText);
+  assert.ok(words.includes("Weaver's kitchen") && words.includes("What was done") && words.includes(found.after.classes[0].reason.slice(1)));
+  assert.ok(!words.includes(tmpdir()), "no folder of the server in the report");
+  await report.close();
+  console.log(`the handover: ${list.files.length} files`);
+}
+
 async function survivesAReload() {
   const before = await page.evaluate(() => localStorage.getItem("lowspot-floor"));
   await new Promise((done) => setTimeout(done, 300));
@@ -190,6 +252,8 @@ try {
   await typeTheKitchen();
   await typedNumbers();
   await pour();
+  await replan();
+  await handover();
   await survivesAReload();
   await phone();
   await scan();

@@ -62,7 +62,7 @@ impl Server {
         static TOLD: Mutex<Vec<String>> = Mutex::new(Vec::new());
         let mut told = TOLD.lock().unwrap();
         let url = if told.contains(&self.url) {
-            next_url(&mut self.said.lock().unwrap())
+            next_url(&mut *self.said.lock().unwrap())
         } else {
             told.push(self.url.clone());
             self.url.clone()
@@ -198,6 +198,10 @@ impl Answer {
             headers,
             body,
         }
+    }
+
+    pub fn bytes(&self) -> &[u8] {
+        &self.body
     }
 
     pub fn text(&self) -> String {

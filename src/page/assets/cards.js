@@ -43,6 +43,21 @@ function pins(plan, batch) {
       el('tbody', {}, own.map(row))));
 }
 
+// The batches still to come, this one filled, as the map has them; the door as a cross.
+function sketch(plan, batch) {
+  const all = toCome(plan);
+  const corners = [...plan.batches, ...all].flatMap((one) => one.outline);
+  const [left, right] = [0, 1].map((end) => Math[end ? 'max' : 'min'](...corners.map(([x]) => x)));
+  const [low, high] = [0, 1].map((end) => Math[end ? 'max' : 'min'](...corners.map(([, y]) => y)));
+  const air = 0.04 * Math.max(right - left, high - low);
+  const points = (outline) => outline.map(([x, y]) => `${x},${-y}`).join(' ');
+  const [x, y] = [Number(state.exit_x), Number(state.exit_y)];
+  return el('svg', { class: 'patch', role: 'img', 'aria-label': `Batch ${batch.n} among the batches still to come`,
+    viewBox: `${left - air} ${-high - air} ${right - left + 2 * air} ${high - low + 2 * air}` },
+  all.map((one) => el('polygon', { points: points(one.outline), class: one.n === batch.n ? 'here' : 'later', 'stroke-width': air / 4 })),
+  state.exit_x !== '' && el('path', { d: `M${x - air} ${-y}h${2 * air}M${x} ${-y - air}v${2 * air}`, class: 'door', 'stroke-width': air / 2 }));
+}
+
 function card(plan, batch, count) {
   const until = edge(plan, batch);
   return el('div', { class: 'card' },
@@ -50,7 +65,8 @@ function card(plan, batch, count) {
     el('p', { class: 'huge' }, bags(batch.bags)),
     el('p', { class: 'large' }, `${batch.liquid_l.toFixed(1)} l ${plan.order.compounds[0]?.liquid ?? ''}`),
     el('p', { class: 'large' }, `${batch.mean_depth_mm.toFixed(0)} mm deep (${batch.min_depth_mm.toFixed(0)} to ${batch.max_depth_mm.toFixed(0)})`),
-    el('p', {}, `${batch.area_m2.toFixed(1)} m² about x ${batch.centre.x_m.toFixed(1)}, y ${batch.centre.y_m.toFixed(1)} m: lit on the map`),
+    el('p', {}, `${batch.area_m2.toFixed(1)} m² about x ${batch.centre.x_m.toFixed(1)}, y ${batch.centre.y_m.toFixed(1)} m: filled here, lit on the map`),
+    sketch(plan, batch),
     until === null ? null : minutes(until),
     pins(plan, batch),
     el('button', { type: 'button', class: 'main', onclick: () => {
@@ -78,9 +94,9 @@ function drawRest() {
   const found = state.down.length ? rest() : null;
   if (!found) return id('rest').replaceChildren();
   const said = [`${bags(found.bags_used)} used where ${found.bags_planned} were planned; ${bags(found.bags_left)} left.`];
-  if (found.off) said.push(`Down so far ${Math.abs(found.off.mean_mm).toFixed(1)} mm ${found.off.mean_mm < 0 ? 'thinner' : 'thicker'} than planned on average, at ${found.off.places} pins.`);
+  if (found.off) said.push(`Down so far ${Math.abs(found.off.mean_mm).toFixed(1)} mm ${found.off.mean_mm < 0 ? 'thinner' : 'thicker'} than planned on average, at ${found.off.places === 1 ? 'one pin' : `${found.off.places} pins`}.`);
   const short = found.enough ? null : el('p', { class: 'problem' },
-    `Not enough: ${bags(found.bags_missing)} more, or the rest comes out ${found.drop_mm.toFixed(1)} mm lower. The cards go on with what is left.`);
+    `Not enough: ${bags(found.bags_missing)} more, or the rest comes out ${found.drop_mm.toFixed(1)} mm lower. The cards go on with what is left, on patches divided anew: the map still has the batches as planned.`);
   const over = found.step_over.map((one) => el('p', { class: 'problem' }, `A step of ${Math.abs(found.step_mm).toFixed(1)} mm to what is down is more than ${one.class} allows (${one.limit_mm} mm).`));
   id('rest').replaceChildren(el('h3', {}, 'Left'), el('p', {}, said.join(' ')), ...[found.enough ? el('p', {}, el('b', {}, 'It is enough.')) : short, ...over, ...found.warnings.map((one) => el('p', { class: 'warning' }, one))].filter(Boolean));
 }
@@ -89,9 +105,14 @@ function field(words, value, oninput) {
   return el('label', {}, `${words} `, el('input', { inputmode: 'decimal', autocomplete: 'off', value, oninput: (event) => oninput(event.target.value) }));
 }
 
+// Fields are drawn anew only when there are others: what is being typed in stays.
+let drawn = '';
+const fields = () => JSON.stringify([state.down.map((one) => one.n), pour()?.pins.map((pin) => [pin.name, pin.batch])]);
+
 // What is down, with the bags that it took and the depths measured at its pins.
 function drawDown() {
   const plan = pour();
+  drawn = fields();
   const one = (batch) => el('li', {},
     el('p', {}, `Batch ${batch.n}, down at ${new Date(batch.at).toLocaleTimeString('en-GB', { hour: '2-digit', minute: '2-digit' })}`),
     field('Bags used', batch.bags, (text) => {
@@ -113,13 +134,9 @@ function drawDown() {
     } }, 'Undo the last')] : []));
 }
 
-// Fields are drawn anew only when there are others: what is being typed in stays.
-let drawn = '';
 export function drawNow() {
   drawCards();
-  const fields = JSON.stringify([state.down.map((one) => one.n), pour()?.pins.map((pin) => [pin.name, pin.batch])]);
-  if (fields !== drawn) drawDown();
-  drawn = fields;
+  if (fields() !== drawn) drawDown();
 }
 
 export function startCards() {

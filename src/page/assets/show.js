@@ -149,7 +149,7 @@ function compared(found) {
     ...(found.after?.classes ?? []).map(verdict),
     laid ? big([
       [mm(laid.mean_mm), 'laid on average'], [litres(laid.volume_l), 'laid'], [mm(laid.min_mm), 'least'],
-      [used ? String(used.bags) : null, used ? `bags used, ${used.expected_bags ?? litres(used.expected_l)} expected` : ''],
+      [used ? String(used.bags) : null, used ? `bags used, ${used.expected_bags?.toFixed(1) ?? litres(used.expected_l)} expected` : ''],
     ]) : el('p', { class: 'warning' }, found.laid_reason ?? ''));
 }
 
