@@ -86,7 +86,7 @@ fn materials(part: &Part) -> Vec<[String; 2]> {
     };
     let fact = |name: &str, fact: String| [name.to_owned(), fact];
     let strip = found.edge_strip.map_or_else(
-        || shared::NO_EDGE.to_owned(),
+        || words::NO_EDGE.to_owned(),
         |length| {
             format!(
                 "{} round {}",
