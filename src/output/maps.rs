@@ -138,10 +138,12 @@ pub fn pour_as(plan: &PourPlan, look: &Look, units: System) -> Result<Framed> {
     let depths = depths(plan);
     let mut notes = Vec::new();
     if volumes.ground_area > 0.0 {
-        notes.push(format!(
-            "{} of floor stand above the finish and are left blank",
-            units.area(volumes.ground_area)
-        ));
+        let area = units.area(volumes.ground_area);
+        notes.push(if plan.grinding.is_some() {
+            format!("{area} of floor come off before the pour")
+        } else {
+            format!("{area} of floor stand above the finish and are left blank")
+        });
     }
     let pins = plan.pins.iter().map(|pin| Mark::Pin {
         at: [pin.position[0], pin.position[1]],
@@ -153,13 +155,7 @@ pub fn pour_as(plan: &PourPlan, look: &Look, units: System) -> Result<Framed> {
     notes.extend(left_out.into_iter().chain(batches::note(plan)));
     framed(&MapPlan {
         title: look.title(plan.findings.inputs.iter().map(|input| input.file.as_str())),
-        subtitle: format!(
-            "{} of {} · {} over {}",
-            words::bags(plan.pour.bags()),
-            words::listed(plan.orders().map(|(compound, _)| compound.name.as_str())),
-            units.volume(volumes.fill),
-            units.area(volumes.filled_area)
-        ),
+        subtitle: takes(plan, units),
         quantity: "depth of compound".to_owned(),
         surface,
         values: &depths,
@@ -168,6 +164,21 @@ pub fn pour_as(plan: &PourPlan, look: &Look, units: System) -> Result<Framed> {
         units,
         notes,
     })
+}
+
+/// What a pour takes, in a line.
+fn takes(plan: &PourPlan, units: System) -> String {
+    let volumes = &plan.pour.volumes;
+    if plan.pour.bags() == 0 {
+        return "no compound: nowhere is the floor below the finish".to_owned();
+    }
+    format!(
+        "{} of {} · {} over {}",
+        words::bags(plan.pour.bags()),
+        words::listed(plan.orders().map(|(compound, _)| compound.name.as_str())),
+        units.volume(volumes.fill),
+        units.area(volumes.filled_area)
+    )
 }
 
 /// Thickness laid, with its value at every reading where they are not too many.

@@ -76,7 +76,7 @@ pub struct Page {
 /// What the map has to show of the plan: lowest and highest corner with a little air, local m.
 ///
 /// # Errors
-/// [`Error::Floor`] if no node has a value.
+/// [`Error::Floor`] if nothing was measured.
 pub fn extent(plan: &MapPlan) -> Result<[[f64; 2]; 2]> {
     let field = &plan.surface.field;
     let half = match plan.surface.kind {
@@ -89,8 +89,15 @@ pub fn extent(plan: &MapPlan) -> Result<[[f64; 2]; 2]> {
         low = [low[0].min(x - half[0]), low[1].min(y - half[1])];
         high = [high[0].max(x + half[0]), high[1].max(y + half[1])];
     };
-    let nodes = plan.values.iter().enumerate();
-    for (index, _) in nodes.filter(|(_, value)| value.is_finite()) {
+    // A pour that fills nothing has a floor all the same.
+    let drawn = plan.values.iter().any(|value| value.is_finite());
+    let shown: &[f64] = if drawn || !plan.has_heights() {
+        plan.values
+    } else {
+        &field.z
+    };
+    let nodes = shown.iter().enumerate();
+    for (index, _) in nodes.filter(|(_, height)| height.is_finite()) {
         include(field.position(index), half);
     }
     if let Some(outline) = &plan.surface.outline {
@@ -120,7 +127,7 @@ pub fn extent(plan: &MapPlan) -> Result<[[f64; 2]; 2]> {
         }
     }
     let longer = (high[0] - low[0]).max(high[1] - low[1]);
-    let nothing = plan.has_heights() && plan.values.iter().all(|value| value.is_nan());
+    let nothing = plan.has_heights() && shown.iter().all(|height| height.is_nan());
     if !longer.is_finite() || nothing {
         return Err(Error::floor(
             "nothing measured to draw",

@@ -8,11 +8,13 @@ use super::layout::Page;
 use super::panel::{CELLS, HEADING, Item, SIZE, Symbol};
 use super::relief::Relief;
 use super::sheet::{Anchor, BLACK, Pen, Point, WHITE};
-use super::{MapPlan, SpotKind, axes, colour, height_unit, marks, short_height};
+use super::{MapPlan, Scale, SpotKind, axes, colour, contours, height_unit, marks, short_height};
 use crate::error::Result;
 
 /// The longest scale bar, mm.
 const LONGEST_BAR: f64 = 50.0;
+/// Steps between the numbers of a shared scale at most.
+const MOST_NUMBERS: usize = 8;
 /// Height of the colour bar, mm.
 const BAR: f64 = 5.0;
 /// Where the meaning of a symbol begins, mm.
@@ -34,7 +36,9 @@ pub fn draw(
         match item {
             Item::Heading(text) => pen.text(text, middle, HEADING, Anchor::Left, true)?,
             Item::Text(text) => pen.text(text, middle, SIZE, Anchor::Left, false)?,
-            Item::ColourBar => colour_bar(plan, ends, relief.interval, [*x, *y], pen)?,
+            Item::ColourBar => {
+                colour_bar(plan, ends, between_numbers(plan, relief), [*x, *y], pen)?;
+            }
             Item::ScaleBar => scale_bar(plan, page.view.scale, [*x, *y], pen)?,
             Item::Key(symbol, meaning) => key(*symbol, meaning, middle, pen)?,
             Item::Row(cells) => row(cells, middle, pen)?,
@@ -44,7 +48,17 @@ pub fn draw(
     Ok(())
 }
 
-/// The palette from low to high, with the heights of the contours below it, as far as they have room.
+/// From number to number under the palette, m: from contour to contour, unless maps share a scale: they have the same.
+fn between_numbers(plan: &MapPlan, relief: &Relief) -> f64 {
+    match plan.scale {
+        Scale::Diverging { limit: Some(limit) } => {
+            contours::interval(2.0 * limit, MOST_NUMBERS, plan.units)
+        }
+        Scale::Diverging { limit: None } | Scale::Depth => relief.interval,
+    }
+}
+
+/// The palette from low to high, with numbers below it as far as they have room.
 fn colour_bar(
     plan: &MapPlan,
     ends: [f64; 2],
@@ -94,7 +108,7 @@ fn colour_bar(
         SIZE,
         false,
     ));
-    // Every so many contours, counted from zero, so that zero always has its number.
+    // Every so many steps, counted from zero, so that zero always has its number.
     let every = ((widest + 2.0) / (width * interval / (ends[1] - ends[0])))
         .ceil()
         .max(1.0);

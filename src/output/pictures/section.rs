@@ -80,10 +80,8 @@ fn draw(
     let room = 0.2 * (high - low).max(1e-6);
     let first = floor.first().map_or(0.0, |(along, _)| *along);
     let last = floor.last().map_or(1.0, |(along, _)| *along);
-    // Units of the picture to a metre, upwards against along.
-    let exaggeration = (f64::from(SIZE.1) / ((high - low + 2.0 * room) * height))
-        / (f64::from(SIZE.0) / ((last - first) * plan));
     let mut svg = String::new();
+    let exaggeration;
     {
         let area = SVGBackend::with_string(&mut svg, SIZE).into_drawing_area();
         let mut chart = drawn(
@@ -93,6 +91,10 @@ fn draw(
                 .y_label_area_size(80)
                 .build_cartesian_2d(first..last, low - room..high + room),
         )?;
+        // Units of the picture to a metre, upwards against along.
+        let (wide, tall) = chart.plotting_area().dim_in_pixel();
+        exaggeration = (f64::from(tall) / ((high - low + 2.0 * room) * height))
+            / (f64::from(wide) / ((last - first) * plan));
         drawn(
             chart
                 .configure_mesh()

@@ -11,6 +11,9 @@ use super::document::{Block, Document, Drawing, Picture, Table, Text};
 use super::words;
 use crate::units::System;
 
+/// A name of more letters than this gets a column that holds several words.
+const LONG: usize = 12;
+
 const STYLE: &str = include_str!("html/report.css");
 const SCRIPT: &str = include_str!("html/read_out.js");
 
@@ -116,7 +119,7 @@ fn table(table: &Table) -> Markup {
     html! {
         div.table tabindex="0" {
             table {
-                caption { (table.caption) }
+                caption { span { (table.caption) } }
                 thead {
                     tr {
                         @for (number, column) in table.columns.iter().enumerate() {
@@ -129,7 +132,7 @@ fn table(table: &Table) -> Markup {
                         tr {
                             @for (number, cell) in row.iter().enumerate() {
                                 @if number == 0 {
-                                    th scope="row" { (text(cell)) }
+                                    th.long[cell.lead.len() + cell.text.len() > LONG] scope="row" { (text(cell)) }
                                 } @else {
                                     td class=[figures(number)] { (text(cell)) }
                                 }
@@ -146,7 +149,7 @@ fn picture(document: &Document, picture: &Picture, number: usize, units: System)
     match &picture.drawing {
         Drawing::Chart(svg) => html! {
             figure {
-                (PreEscaped(maps::with_own_names(svg, number)))
+                div.sheet tabindex="0" { (PreEscaped(maps::with_own_names(svg, number))) }
                 figcaption { (picture.caption) }
             }
         },

@@ -35,6 +35,9 @@ pub const LOWERED: &str = "The survey after the pour lies lower than the one bef
 /// Beside a figure from memory.
 pub const FROM_MEMORY: &str = "* a figure from memory: check it against your copy of the standard";
 
+/// Why there is no length of the strip along the walls.
+pub const NO_EDGE: &str = "not known: a scan alone does not tell a wall from what stood before it";
+
 /// What this kind of survey never measures.
 pub const NEVER_MEASURED: [&str; 3] = [
     "Moisture, strength, bond, cracks and what lies under the surface were not looked at.",

@@ -16,16 +16,23 @@ pub(super) fn fixed_levels(page: &mut Page, plan: &PourPlan, fixed: &FixedLevels
     for report in &fixed.reports {
         one(page, plan, report, units);
     }
-    let met = |reports: &[FixedReport]| reports.iter().filter(|one| one.met == Met::Yes).count();
-    let Some(proposed) = &fixed.proposed else {
-        return;
-    };
-    if met(&proposed.reports) > met(&fixed.reports) {
-        let datum = plan.findings.surface.survey_z(proposed.datum);
-        let datum = height(datum, plan.findings.staff, units);
-        let (meets, all) = (met(&proposed.reports), fixed.reports.len());
-        page.line("", format!("level at {datum} would meet {meets} of {all}"));
+    if let Some(better) = better(plan, fixed, units) {
+        page.line("", better);
     }
+}
+
+/// The datum that meets more of the fixed levels, if there is one.
+pub(in crate::output) fn better(
+    plan: &PourPlan,
+    fixed: &FixedLevels,
+    units: System,
+) -> Option<String> {
+    let met = |reports: &[FixedReport]| reports.iter().filter(|one| one.met == Met::Yes).count();
+    let proposed = fixed.proposed.as_ref()?;
+    let [would, all] = [met(&proposed.reports), fixed.reports.len()];
+    let datum = plan.findings.surface.survey_z(proposed.datum);
+    let datum = height(datum, plan.findings.staff, units);
+    (would > met(&fixed.reports)).then(|| format!("level at {datum} would meet {would} of {all}"))
 }
 
 fn one(page: &mut Page, plan: &PourPlan, report: &FixedReport, units: System) {

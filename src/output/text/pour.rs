@@ -27,7 +27,11 @@ pub(super) fn plan(page: &mut Page, plan: &PourPlan, units: System) {
     let findings = &plan.findings;
     let volumes = &plan.pour.volumes;
     buy(page, plan.orders_95(), units);
-    page.line("finish", finish(plan, units));
+    let finish = finish(plan, units);
+    match &plan.pour.target {
+        Target::Level { .. } | Target::Plane { .. } => page.line("finish", finish),
+        Target::Raised(_) => page.line("finish", format!("{finish} (--pins-out, --map)")),
+    }
     page.line(
         "depth",
         format!(
@@ -55,7 +59,9 @@ pub(super) fn plan(page: &mut Page, plan: &PourPlan, units: System) {
         };
         page.line("too high", what);
     }
-    thin(page, plan, units);
+    for thin in thin(plan, units) {
+        page.line("thin", thin);
+    }
     layers(page, &plan.pour.layers, &plan.compounds, units);
     batches::batches(page, plan, units);
     page.line("load", load_said(plan, units));
@@ -192,9 +198,7 @@ pub(in crate::output) fn finish(plan: &PourPlan, units: System) -> String {
         (Target::Raised(_), _) => {
             let classes = plan.findings.judged.iter();
             let classes = words::listed(classes.map(|judged| judged.class.name.as_str()));
-            format!(
-                "as low as {classes} allows, so not level: every place has its own depth (--pins-out, --map)"
-            )
+            format!("as low as {classes} allows, so not level: every place has its own depth")
         }
     }
 }
@@ -207,27 +211,22 @@ pub(super) fn datum(plan: &PourPlan, target: &Target, units: System) -> String {
 }
 
 /// What it takes for nothing to be too thin.
-fn thin(page: &mut Page, plan: &PourPlan, units: System) {
-    if let Some(added) = plan.added.filter(|added| added.volume > 0.0) {
+pub(in crate::output) fn thin(plan: &PourPlan, units: System) -> impl Iterator<Item = String> {
+    let added = plan.added.filter(|added| added.volume > 0.0).map(|added| {
         let [volume, depth] = [units.volume(added.volume), units.height(added.depth)];
         let bags = match added.bags {
             0 => "no bag".to_owned(),
             bags => words::bags(bags),
         };
-        page.line(
-            "thin",
-            format!("adds {volume} and {bags}: nothing that is filled is thinner than {depth}"),
-        );
-    }
+        format!("adds {volume} and {bags}: nothing that is filled is thinner than {depth}")
+    });
     let thin = plan.grinding.as_ref().map(|grinding| grinding.thin);
-    if let Some(thin) = thin.filter(|thin| thin.volume > 0.0) {
+    let ground = thin.filter(|thin| thin.volume > 0.0).map(|thin| {
         let [volume, depth] = [units.volume(thin.volume), units.height(thin.depth)];
-        page.line(
-            "thin",
-            format!(
-                "adds {volume} to grind off and {volume} to fill, over {}: nothing is thinner than {depth}",
-                units.area(thin.area)
-            ),
-        );
-    }
+        format!(
+            "adds {volume} to grind off and {volume} to fill, over {}: nothing is thinner than {depth}",
+            units.area(thin.area)
+        )
+    });
+    added.into_iter().chain(ground)
 }

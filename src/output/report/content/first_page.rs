@@ -132,9 +132,14 @@ fn what_was_found(part: &Part) -> Vec<Text> {
     );
     let high = (volumes.ground_area > 0.0).then(|| {
         let area = units.area(volumes.ground_area);
+        let then = if part.floor.plan.grinding.is_some() {
+            ", and come off before the pour"
+        } else {
+            ""
+        };
         Text::led(
             format!("{name}."),
-            format!("{area} stand above that finish."),
+            format!("{area} stand above that finish{then}."),
         )
     });
     let unmeasured = before.surface.unmeasured;

@@ -1,8 +1,9 @@
 //! The pour of one floor: as it was planned, and as it turned out.
 
+use super::first_page::upper_first;
 use super::{Made, Part};
-use crate::findings::FixedLevels;
 use crate::findings::handover::AfterPour;
+use crate::findings::{FixedLevels, PourPlan};
 use crate::flatness::verdict::Verdict;
 use crate::output::report::document::{Block, Table, Text};
 use crate::output::report::words;
@@ -34,14 +35,18 @@ pub(super) fn planned(made: &mut Made, part: &Part) {
     ];
     if volumes.grind > 0.0 {
         let (grind, ground) = (units.volume(volumes.grind), units.area(volumes.ground_area));
-        facts.push(fact(
-            "Too high",
-            format!("{grind} over {ground} stand above the finish"),
-        ));
+        let what = if plan.grinding.is_some() {
+            "come off before the pour"
+        } else {
+            "stand above the finish"
+        };
+        facts.push(fact("Too high", format!("{grind} over {ground} {what}")));
     }
+    facts.extend(text::pour::thin(plan, units).map(|thin| fact("Thin", upper_first(&thin))));
     facts.push(fact("Load", text::pour::load_said(plan, units)));
     facts.extend(materials(part));
     facts.extend(text::planned::total(plan).map(|total| fact("Cost", total)));
+    facts.extend(not_costed(plan).map(|reason| fact("Other heights", reason)));
     for class in &plan.planned {
         let each = class.requirements.iter();
         facts.extend(each.map(|one| {
@@ -58,9 +63,19 @@ pub(super) fn planned(made: &mut Made, part: &Part) {
     }
     layers(made, part);
     costs(made, part);
-    if let Some(fixed) = &part.floor.plan.fixed {
+    if let Some(fixed) = &plan.fixed {
         made.add(Block::Table(fixed_levels(part, fixed)));
+        if let Some(better) = text::fixed::better(plan, fixed, units) {
+            let said = format!("{}.", upper_first(&better));
+            made.add(Block::Paragraph(said.into()));
+        }
     }
+}
+
+/// Why other heights were not costed.
+fn not_costed(plan: &PourPlan) -> Option<String> {
+    let reason = plan.grinding.as_ref()?.curve.as_ref().err()?;
+    Some(format!("not costed: {reason}"))
 }
 
 /// What comes with the compound; nothing where nothing is filled.
@@ -71,7 +86,7 @@ fn materials(part: &Part) -> Vec<[String; 2]> {
     };
     let fact = |name: &str, fact: String| [name.to_owned(), fact];
     let strip = found.edge_strip.map_or_else(
-        || shared::NO_EDGE.to_owned(),
+        || words::NO_EDGE.to_owned(),
         |length| {
             format!(
                 "{} round {}",
@@ -148,9 +163,20 @@ fn costs(made: &mut Made, part: &Part) {
         "#ground off",
         "#cost",
     ];
-    let mut table = Table::new("What other heights to finish at would cost", &heads);
+    let mut table = Table::new(
+        "What other heights to finish at would cost; the least in bold",
+        &heads,
+    );
     for point in text::planned::around(curve) {
-        table.row(text::planned::costed(plan, grinding, point, units));
+        let cells = text::planned::costed(plan, grinding, point, units);
+        let least = curve.best() == Some(point);
+        table.row(cells.map(|cell| {
+            if least {
+                Text::led(cell, "")
+            } else {
+                Text::from(cell)
+            }
+        }));
     }
     made.add(Block::Table(table));
 }

@@ -45,6 +45,9 @@ pub const ACCENT: Colour = [94, 60, 153];
 /// Behind what must not be overlooked.
 const NOTICE: Colour = [244, 242, 248];
 
+/// What is no higher than this is not torn apart: a third of a page, points.
+pub const WHOLE: f32 = 95.0 * MM;
+
 /// A chart is this much less high than wide.
 const CHART: f32 = 0.4;
 
@@ -104,8 +107,8 @@ pub fn set(document: &Document, letters: &Letters) -> Vec<Paper> {
         waiting: Vec::new(),
     };
     setter.new_page();
-    for block in &document.blocks {
-        setter.block(block);
+    for (number, block) in document.blocks.iter().enumerate() {
+        setter.block(block, document.blocks.get(number + 1));
     }
     setter.put_maps();
     setter.pages
@@ -148,9 +151,9 @@ impl<'a> Setter<'a> {
         }
     }
 
-    fn block(&mut self, block: &'a Block) {
+    fn block(&mut self, block: &'a Block, next: Option<&Block>) {
         match block {
-            Block::Heading(level, text) => self.heading(*level, text),
+            Block::Heading(level, text) => self.heading(*level, text, next),
             Block::Paragraph(text) => self.paragraph(text),
             Block::Notice(text) => self.notice(text),
             Block::List(points) => self.list(points),
@@ -192,14 +195,30 @@ impl<'a> Setter<'a> {
         self.letters.lines(text, size, width).len() as f32 * size * LEADING
     }
 
-    fn heading(&mut self, level: u8, text: &str) {
+    /// How much of a block at least stays with its heading.
+    fn beginning(&self, block: &Block) -> f32 {
+        match block {
+            Block::Facts(facts) => self.facts_height(facts).min(WHOLE),
+            Block::Table(table) => table::beginning(self, table),
+            Block::Heading(..)
+            | Block::Paragraph(_)
+            | Block::Notice(_)
+            | Block::List(_)
+            | Block::Picture(_)
+            | Block::Signatures(_)
+            | Block::NewPage => 70.0,
+        }
+    }
+
+    fn heading(&mut self, level: u8, text: &str, next: Option<&Block>) {
         let (size, above, below) = match level {
             1 => (20.0, 0.0, 2.0),
             2 => (14.0, 16.0, 6.0),
             _ => (10.5, 11.0, 3.0),
         };
         let text = Text::led(text, "");
-        self.keep(above + size * LEADING + below + 70.0);
+        let next = next.map_or(0.0, |next| self.beginning(next));
+        self.keep(above + size * LEADING + below + next);
         if self.y > TOP {
             self.y += above;
         }
@@ -259,7 +278,19 @@ impl<'a> Setter<'a> {
         self.y += 2.0;
     }
 
+    fn facts_height(&self, facts: &[[String; 2]]) -> f32 {
+        let width = self.width() - FACT_NAME;
+        let heights = facts
+            .iter()
+            .map(|[_, fact]| self.height(&fact.as_str().into(), width, SIZE) + 3.0);
+        heights.sum()
+    }
+
     fn facts(&mut self, facts: &[[String; 2]]) {
+        let all = self.facts_height(facts);
+        if all <= WHOLE {
+            self.keep(all);
+        }
         for [name, fact] in facts {
             let width = self.width() - FACT_NAME;
             let fact = Text::from(fact.as_str());

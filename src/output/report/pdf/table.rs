@@ -4,7 +4,7 @@
 //! the width of its widest word, and what is left is shared out by what each still lacks.
 
 use super::letters::Letters;
-use super::setter::{FAINT, INK, Item, LEADING, QUIET, SIDE, Setter};
+use super::setter::{FAINT, INK, Item, LEADING, QUIET, SIDE, Setter, WHOLE};
 use crate::output::report::document::{Table, Text};
 
 /// Letters of a table, points.
@@ -19,22 +19,42 @@ const PAD: f32 = 2.2;
 /// No word is given more than this, points: a longer one is broken.
 const WIDEST_WORD: f32 = 130.0;
 
+/// White above and below a table.
+const AROUND: f32 = 8.0;
+
+/// Rows of a long table that stay with its headings.
+const FIRST_ROWS: usize = 3;
+
+/// How high a table is up to where it may be torn apart: all of a short one.
+pub fn beginning(setter: &Setter, table: &Table) -> f32 {
+    let widths = widths(setter.letters, table, setter.width());
+    let caption = Text::led(table.caption.as_str(), "");
+    let above = setter.height(&caption, setter.width(), SIZE + 0.5)
+        + height(setter, &head_cells(table), &widths)
+        + AROUND;
+    let rows = |count: usize| -> f32 {
+        let rows = table.rows.iter().take(count);
+        rows.map(|cells| height(setter, cells, &widths)).sum()
+    };
+    let whole = above + rows(table.rows.len());
+    if whole <= WHOLE {
+        whole
+    } else {
+        above + rows(FIRST_ROWS)
+    }
+}
+
+fn head_cells(table: &Table) -> Vec<Text> {
+    let columns = table.columns.iter();
+    columns.map(|column| column.head.into()).collect()
+}
+
 /// Sets a table.
 pub fn set(setter: &mut Setter, table: &Table) {
     let widths = widths(setter.letters, table, setter.width());
-    let heads: Vec<Text> = table
-        .columns
-        .iter()
-        .map(|column| column.head.into())
-        .collect();
+    let heads = head_cells(table);
     let caption = Text::led(table.caption.as_str(), "");
-    let first = table
-        .rows
-        .first()
-        .map_or(0.0, |row| height(setter, row, &widths));
-    let head = height(setter, &heads, &widths);
-    let above = setter.height(&caption, setter.width(), SIZE + 0.5);
-    setter.keep(above + head + first + 8.0);
+    setter.keep(beginning(setter, table));
     setter.y += 4.0;
     setter.y += setter.write(&caption, [SIDE, setter.y], setter.width(), SIZE + 0.5, INK) + 1.0;
     self::heads(setter, table, &heads, &widths);
@@ -46,7 +66,7 @@ pub fn set(setter: &mut Setter, table: &Table) {
         row(setter, table, cells, &widths, false);
         setter.rule(0.4);
     }
-    setter.y += 8.0;
+    setter.y += AROUND;
 }
 
 fn heads(setter: &mut Setter, table: &Table, heads: &[Text], widths: &[f32]) {
