@@ -21,6 +21,8 @@ pub const LITRE: f64 = 1e-3;
 
 /// Cubic metres in a US gallon of 231 cubic inches, exact.
 pub const US_GALLON: f64 = 3.785_411_784e-3;
+/// Below so many gallons a volume is told in quarts.
+const QUARTS_BELOW: f64 = 5.0;
 /// Kilograms in a pound, exact.
 pub const POUND: f64 = 0.453_592_37;
 /// Seconds in a minute.
@@ -113,7 +115,7 @@ impl FromStr for LengthUnit {
     }
 }
 
-/// A length in metres, typed with its unit: `2m`, `3 mm`, `1/8in`, `2 1/2in`, `10ft`, `6ft 7 1/2in`.
+/// A length in metres, typed with its unit: `2m`, `3 mm`, `1/8in`, `2 1/2in`, `10ft`, `6ft 7 1/2in`, `6'7-1/2"`.
 #[derive(Debug, Clone, Copy, PartialEq, PartialOrd)]
 pub struct Length(f64);
 
@@ -144,6 +146,8 @@ impl FromStr for Length {
             wanted,
         };
         // Feet and inches: what stands behind the feet is a length of its own.
+        let text = text.replace(['"', '\u{2033}'], "in");
+        let text = text.replace(['\'', '\u{2032}'], "ft");
         let text = text.trim();
         let feet = text.find(|c: char| c.is_alphabetic()).and_then(|at| {
             let (feet, inches) = text.split_at_checked(at + "ft".len())?;
@@ -334,7 +338,9 @@ fn split_unit(text: &str) -> Option<(&str, &str)> {
 /// A finite number: decimal, a fraction `1/8`, or a whole number and a fraction `2 1/2`.
 fn fractional(text: &str) -> Option<f64> {
     let text = text.trim();
-    let (whole, fraction) = match text.rsplit_once(' ') {
+    // `2 1/2`, or `2-1/2` as carpenters write it.
+    let parted = text.rsplit_once([' ', '-']);
+    let (whole, fraction) = match parted.filter(|(whole, _)| !whole.is_empty()) {
         Some((whole, fraction)) if fraction.contains('/') => (Some(whole), fraction),
         Some(_) => return None,
         None => (None, text),
@@ -460,6 +466,9 @@ impl System {
     pub fn volume(self, cubic_metres: f64) -> String {
         match self {
             Self::Metric => format!("{:.1} l", cubic_metres / LITRE),
+            Self::Imperial if cubic_metres.abs() < QUARTS_BELOW * US_GALLON => {
+                format!("{:.2} qt", cubic_metres / (0.25 * US_GALLON))
+            }
             Self::Imperial => format!("{:.1} gal", cubic_metres / US_GALLON),
         }
     }
@@ -530,6 +539,10 @@ mod tests {
             ("6ft 7 1/2in", 2.0193),
             ("6 ft 7 1/2 in", 2.0193),
             ("-1ft 6in", -0.4572),
+            ("1/4\"", 0.00635),
+            ("6'6\"", 1.9812),
+            ("6'7-1/2\"", 2.0193),
+            ("1-3/8in", 0.034925),
         ];
         for (text, metres) in cases {
             let length: Length = text.parse().expect(text);

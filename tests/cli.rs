@@ -400,7 +400,7 @@ fn edges_laid_by_hand_are_drawn_with_their_gaps() {
 fn lines_on_the_plan_are_shown_on_the_map() {
     let (folder, _) = folder_with("lines.csv", &profile("x_m,y_m", rough));
     let map = || fs::read_to_string(folder.path().join("map.svg")).unwrap();
-    let shown = "F-numbers are measured along here";
+    let shown = "line of F-numbers, waviness";
     let args = ["check", "lines.csv", "--map", "map.svg", "--json"];
     let check = json(folder.path(), &args);
     assert!(check["planes"].is_object() && check["f_numbers"]["lines"][2]["line"] == "L2");
@@ -876,7 +876,7 @@ fn the_least_fill_takes_fewer_bags_for_the_same_class() {
 #[test]
 fn a_plane_falls_to_the_drain_at_its_datum() {
     let fall = ["--target", "plane", "--fall", "1:80", "--towards", "0,0"];
-    let plan = poured(&[&fall[..], &["--datum", "-1250mm"]].concat());
+    let plan = poured(&[&fall[..], &["--datum", "1250mm"]].concat());
     assert_eq!(plan["target"]["datum_mm"], -1250.0);
     assert_eq!(plan["target"]["fall_mm_per_m"], 12.5);
     let plan = poured(&[&fall[..], &["--cover", "4mm"]].concat());

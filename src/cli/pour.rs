@@ -37,7 +37,8 @@ pub(super) struct PourArgs {
     /// Where it falls to, such as a drain: its place on the plan, in metres
     #[arg(long, value_name = "X,Y", allow_hyphen_values = true, requires = "fall", value_parser = place)]
     towards: Option<[f64; 2]>,
-    /// Finish at this height of the survey; with --towards, at this height there
+    /// Finish at this height, as the survey has heights: what the staff reads, or a height; with --towards, at this height
+    /// there
     #[arg(long, value_name = "HEIGHT", allow_hyphen_values = true, conflicts_with = "cover", value_parser = length)]
     datum: Option<f64>,
     /// Finish with this depth over the highest spot; without either, the compound's least depth or, with --grind, what

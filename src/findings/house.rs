@@ -3,6 +3,7 @@
 //! In: each floor's plan. Out: [`HousePlan`], from which one order in all follows.
 
 use super::PourPlan;
+use crate::pour::Compound;
 use crate::pour::together::{Together, together};
 
 /// What a job is called, and what else is written at its head.
@@ -35,6 +36,15 @@ impl HousePlan {
     /// What to buy of each compound in all.
     pub fn orders(&self) -> Vec<Together> {
         together(self.floors.iter().flat_map(|floor| floor.plan.orders()))
+    }
+
+    /// Whole bags of a compound that are enough on each floor in 95 % of cases; None where that is not known of each.
+    pub fn bags_95(&self, compound: &Compound) -> Option<u64> {
+        let orders = self.floors.iter().flat_map(|floor| floor.plan.orders_95());
+        orders
+            .filter(|(one, ..)| *one == compound)
+            .map(|(.., bags_95)| bags_95)
+            .sum()
     }
 
     /// Whether every floor meets every class asked for.

@@ -171,7 +171,10 @@ fn remedy(rule: &Rule, found: &Found, limit: f64, units: System) -> String {
             if tilt > 0.0 && bearable < FINEST {
                 "a laser plane whose tilt is better known would decide it".to_owned()
             } else if bearable < FINEST {
-                "no instrument would decide it".to_owned()
+                let finest = units.height(FINEST);
+                format!(
+                    "only heights known to better than {finest} would decide it, finer than staff and laser give"
+                )
             } else {
                 let bearable = units.height(bearable);
                 format!("heights known to {bearable} would decide it")

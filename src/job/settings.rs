@@ -158,7 +158,7 @@ fn finish(table: &mut Table) -> Result<Option<Finish>> {
         (Some(_), Some(cover)) => Err(table
             .written()
             .wrong(&cover, "`datum` or `cover`, not both")),
-        (Some(datum), None) => Ok(Some(Finish::AsRead(datum))),
+        (Some(datum), None) => Ok(Some(Finish::Datum(datum))),
         (None, Some(cover)) => {
             let cover = table.written().quantity(&cover, Length::m)?;
             Ok(Some(Finish::Cover(cover)))

@@ -3,7 +3,7 @@
 //! In: places in the survey's metres. Out: ASCII DXF of release 12 (AC1009), which every program and total station reads, with
 //! the unit stated ($INSUNITS 6, metres). Coordinates to a tenth of a millimetre. No clock, no handles, no names of machines or
 //! people: the same drawing is the same bytes. Layers are listed in the order in which they were first drawn on.
-//! Source: the DXF Reference of AutoCAD release 12, group codes 0 to 70 (from memory; read back with another program).
+//! Source: the published DXF reference of release 12, group codes 0 to 70 (from memory; read back with another program).
 
 use std::fmt::Write as _;
 

@@ -4,6 +4,8 @@
 
 mod batches;
 
+use std::collections::BTreeSet;
+
 use super::map::{Framed, MapPlan, Mark, Scale, SpotKind, Traced, framed, scale_end, svg, traced};
 use super::words;
 use crate::error::{Error, Result};
@@ -305,17 +307,21 @@ fn title<'a>(files: impl Iterator<Item = &'a str>) -> String {
     }
 }
 
-/// The lines that F-numbers were measured along, if they were.
+/// The lines that F-numbers and waviness were measured along, if they were.
 fn sample_lines(findings: &Findings) -> impl Iterator<Item = Mark> + '_ {
-    let measured = findings.f_numbers.iter().flat_map(|found| &found.lines);
-    measured.filter_map(|found| {
-        let mut lines = findings.sample_lines.iter();
-        let line = lines.find(|line| line.name == found.name)?;
-        Some(Mark::SampleLine {
-            name: line.name.clone(),
-            ends: line.ends?,
+    let flat = findings.f_numbers.iter().flat_map(|found| &found.lines);
+    let wavy = findings.waviness.iter().flat_map(|found| &found.lines);
+    let flat = flat.map(|line| &line.name);
+    let measured: BTreeSet<&String> = flat.chain(wavy.map(|line| &line.name)).collect();
+    let lines = findings.sample_lines.iter();
+    lines
+        .filter(move |line| measured.contains(&line.name))
+        .filter_map(|line| {
+            Some(Mark::SampleLine {
+                name: line.name.clone(),
+                ends: line.ends?,
+            })
         })
-    })
 }
 
 fn spot_marks<'a>(

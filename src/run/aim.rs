@@ -40,7 +40,7 @@ pub(super) fn fits(job: &Job, pouring: &PourJob, compounds: &[Compound]) -> Resu
         Err(Error::argument(option, found, wanted))
     };
     match (pouring.shape, pouring.finish) {
-        (Shape::Least | Shape::Plane(None), Finish::Datum(_) | Finish::AsRead(_)) => {
+        (Shape::Least | Shape::Plane(None), Finish::Datum(_)) => {
             return refused("--datum", heightless);
         }
         (Shape::Least, Finish::Cover(_)) => {
@@ -205,9 +205,8 @@ fn flat(
         None => target::level_from_datum(surface, datum),
     };
     let target = match pouring.finish {
-        Finish::Datum(datum) => at(datum),
-        Finish::AsRead(reading) if findings.staff => at(-reading),
-        Finish::AsRead(height) => at(height),
+        Finish::Datum(reading) if findings.staff => at(-reading),
+        Finish::Datum(height) => at(height),
         Finish::Cover(cover) => over_highest(cover)?,
         Finish::LeastDepth => top.lowered(cheapest.map_or(0.0, |best| best.lowered)),
     };
@@ -220,7 +219,7 @@ fn flat(
             curve,
         }),
         on_highest: match (pouring.finish, pouring.shape) {
-            (Finish::Datum(_) | Finish::AsRead(_), _) | (_, Shape::Plane(_)) => false,
+            (Finish::Datum(_), _) | (_, Shape::Plane(_)) => false,
             (Finish::Cover(_) | Finish::LeastDepth, Shape::Level | Shape::Least) => true,
         },
         target,

@@ -85,10 +85,9 @@ pub struct Fall {
 /// The height to finish at, as asked for.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Finish {
-    /// `--datum`: a height of the survey, m; of a fall at the place that it runs to.
+    /// `--datum`: as the survey has heights, m, what the staff reads where it was read off a staff; of a fall at the place
+    /// that it runs to.
     Datum(f64),
-    /// As the survey has heights, m: a staff reading where it was read off a staff.
-    AsRead(f64),
     /// `--cover`: over the highest spot, m.
     Cover(f64),
     /// The compound's least depth over the highest spot or, where the floor may be ground, the cheapest height.

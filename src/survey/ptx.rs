@@ -3,7 +3,7 @@
 //! In: text. Out: points after each scan's own transformation; points at exactly 0 0 0 were not measured.
 //! Header of a scan: columns, rows, the instrument's position, its three axes, and a 4 x 4 matrix by which a point is
 //! multiplied from the left as a row: [x y z 1] M, so that the last row is the translation.
-//! Source: no standard; Leica's description of Cyclone's export (from memory), and files whose instrument position
+//! Source: no standard; a description of the export by those who made the format (from memory), and files whose instrument position
 //! equals the last row. A file may end before columns x rows points: some exporters write wrong numbers. That is a
 //! warning, unless the last line is cut off.
 

@@ -109,7 +109,7 @@ async function pour() {
   for (let press = 0; press < 6; press += 1) await page.keyboard.press("ArrowRight");
   const raised = Number(await page.$eval("#datum", (input) => input.value));
   assert.ok(raised > level);
-  const higher = commandLine(...args, "--datum", `${raised}mm`);
+  const higher = commandLine(...args, "--datum", `${-raised}mm`);
   await said(`${higher.order.bags} bags`);
   await page.waitForFunction((mm) => document.getElementById("datum-said").textContent.includes(mm), {}, (-raised).toFixed(1));
   assert.notEqual(plan.order.bags, higher.order.bags);

@@ -115,7 +115,7 @@ fn a_floor_has_from_the_job_what_it_does_not_say() {
             vec!["SR2".to_owned()]
         )
     );
-    assert_eq!(kitchen.settings.finish, Some(Finish::AsRead(1.25)));
+    assert_eq!(kitchen.settings.finish, Some(Finish::Datum(1.25)));
     assert_eq!(hall.settings.finish, Some(Finish::Cover(0.003)));
     assert_eq!(
         hall.settings.compounds,

@@ -56,6 +56,8 @@ struct OrderOf {
     bags: u64,
     /// Whole bags if what is left of one floor goes into the next.
     bags_in_one_go: u64,
+    /// Whole bags that are enough on each floor in 95 % of cases; null where that is not known of each.
+    bags_95: Option<u64>,
     liquid: String,
     liquid_l: f64,
     /// Whole bottles of the liquid.
@@ -84,7 +86,7 @@ pub fn house(house: &HousePlan) -> House {
         date: heading.date.clone(),
         remarks: heading.remarks.clone(),
         floors: house.floors.iter().map(floor).collect(),
-        order: order(&house.orders()),
+        order: order(house),
     }
 }
 
@@ -97,8 +99,9 @@ fn floor(floor: &FloorPlan) -> Floor {
     }
 }
 
-fn order(orders: &[Together]) -> Order {
-    let price = price_of_all(orders);
+fn order(house: &HousePlan) -> Order {
+    let orders = house.orders();
+    let price = price_of_all(&orders);
     Order {
         bags: orders.iter().map(|order| order.bags).sum(),
         price_reason: price.is_none().then_some(match orders.len() {
@@ -107,17 +110,18 @@ fn order(orders: &[Together]) -> Order {
         }),
         currency: price.as_ref().map(|price| price.currency.clone()),
         price: price.map(|price| rounded(price.amount)),
-        compounds: orders.iter().map(order_of).collect(),
+        compounds: orders.iter().map(|order| order_of(house, order)).collect(),
     }
 }
 
-fn order_of(order: &Together) -> OrderOf {
+fn order_of(house: &HousePlan, order: &Together) -> OrderOf {
     let compound = &order.compound;
     let price = order.price.as_ref();
     OrderOf {
         compound: compound.name.clone(),
         bags: order.bags,
         bags_in_one_go: order.bags_in_one_go,
+        bags_95: house.bags_95(compound),
         liquid: compound.liquid.clone(),
         liquid_l: litres(order.liquid),
         bottles: compound.bottles(order.liquid),

@@ -203,7 +203,7 @@ fn keys(plan: &MapPlan, relief: &Relief) -> Vec<Item> {
         (
             marked(|mark| matches!(mark, Mark::SampleLine { .. })),
             Symbol::SampleLine,
-            "F-numbers are measured along here",
+            "line of F-numbers, waviness",
         ),
         (
             marked(|mark| matches!(mark, Mark::Batch { .. })),

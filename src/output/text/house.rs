@@ -67,6 +67,9 @@ fn buy(page: &mut Page, house: &HousePlan, units: System) {
                 compound.name, compound.liquid
             ),
         );
+        if let Some(enough) = house.bags_95(compound) {
+            page.line("", pour::surely(enough, order.bags));
+        }
         if let Some(price) = &order.price {
             page.line("", format!("{:.2} {}", price.amount, price.currency));
         }

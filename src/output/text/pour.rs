@@ -27,6 +27,7 @@ pub(super) fn plan(page: &mut Page, plan: &PourPlan, units: System) {
     let findings = &plan.findings;
     let volumes = &plan.pour.volumes;
     buy(page, plan.orders_95(), units);
+    page.line("", only_measured(plan, units));
     let finish = finish(plan, units);
     match &plan.pour.target {
         Target::Level { .. } | Target::Plane { .. } => page.line("finish", finish),
@@ -114,6 +115,24 @@ pub(super) fn buy<'a>(
     }
     if nothing {
         page.line("buy", "nothing: nowhere is the floor below the finish");
+    }
+}
+
+/// What the order is for, and what comes on top.
+fn only_measured(plan: &PourPlan, units: System) -> String {
+    let surface = &plan.findings.surface;
+    let area = units.area(surface.area);
+    if surface.unmeasured > 0.0 {
+        let gone = units.area(surface.unmeasured);
+        return format!(
+            "for the {area} that were measured: {gone} of the room were not, and come on top"
+        );
+    }
+    match (surface.kind, &surface.outline) {
+        (Kind::Grid | Kind::Triangulated, None) => format!(
+            "for the {area} between the outer readings: what lies beyond them, along the walls, comes on top"
+        ),
+        (Kind::Cells | Kind::Lines, _) | (_, Some(_)) => format!("for {area}"),
     }
 }
 
