@@ -93,7 +93,8 @@ fn drying_days(volumes: &Volumes, layers: &[Layer], compounds: &[Compound]) -> O
         });
         days.sum()
     };
-    let turns = layers.iter().map(|layer| layer.deep);
+    let alone = |layer: &&Layer| layer.volumes.max_depth > layer.on_another;
+    let turns = layers.iter().filter(alone).map(|layer| layer.deep);
     let depths = turns
         .filter(|deep| deep.is_finite())
         .chain([volumes.max_depth]);
@@ -194,6 +195,15 @@ mod tests {
                 ..finish()
             }),
             50.0,
+        );
+        // 12 mm at the least: the finish is 2 mm thick everywhere, nowhere 10 mm.
+        let slow = Compound {
+            drying: per_day(0.0002),
+            ..finish()
+        };
+        near(
+            found(&grid([2, 2], 1.0, |_, _| 0.0), 0.012, &[deep.clone(), slow]).drying_days,
+            20.0,
         );
         let silent = Compound {
             drying: None,
