@@ -6,6 +6,7 @@
 
 use super::compound::Compound;
 use super::layers::{Layer, Refusal, layers_of};
+use super::materials::mass;
 use super::mixes::{bags_per_mix, mixes};
 use super::order::Order;
 use super::volume::Volumes;
@@ -25,6 +26,8 @@ pub struct EvenPour {
     pub load: Load,
     /// The mixes of every layer, in the order of the layers.
     pub mixes: Vec<LayerMixes>,
+    /// Bags and liquid to carry, kg.
+    pub mass: f64,
     /// Days until it is dry, where every sheet gives a rule.
     pub drying_days: Option<f64>,
 }
@@ -96,6 +99,7 @@ pub fn pour_evenly(
     Ok(EvenPour {
         load: load(&volumes, &layers, compounds),
         mixes: mixed,
+        mass: mass(compounds, &orders),
         drying_days: drying.sum(),
         volumes,
         layers,
@@ -121,6 +125,8 @@ mod tests {
         assert!((pour.drying_days.expect("given") - 5.0).abs() < 1e-12);
         assert_eq!(pour.mixes[0].bags, [2.0]);
         assert_eq!(pour.layers.len(), 1);
+        // 2 bags of 20 kg and 10 l of water, as in `materials.rs`.
+        assert!((pour.mass - 60.0).abs() < 1e-9, "{}", pour.mass);
     }
 
     /// 30 mm of at most 10 mm: 8, 8, 8 and 6 mm, as over a measured floor (see `layers.rs`), and no litre lost.

@@ -40,19 +40,24 @@ pub fn materials(
     compounds: &[Compound],
     orders: &[Order],
 ) -> Materials {
+    let finish = layers.first().and_then(|top| compounds.get(top.compound));
+    Materials {
+        edge_strip: edge_strip(surface),
+        round_the_room: surface.outline.is_some(),
+        mass: mass(compounds, orders),
+        drying_days: drying_days(volumes, layers, compounds),
+        walk_on: finish.map(|compound| compound.walk_on),
+    }
+}
+
+/// Bags and liquid to carry, kg.
+pub(super) fn mass(compounds: &[Compound], orders: &[Order]) -> f64 {
     let masses = compounds.iter().zip(orders).map(|(compound, order)| {
         let bottles = compound.bottle.zip(compound.bottles(order.liquid));
         let liquid = bottles.map_or(order.liquid, |(bottle, count)| bottle * count as f64);
         compound.bag * order.bags as f64 + compound.liquid_density * liquid
     });
-    let finish = layers.first().and_then(|top| compounds.get(top.compound));
-    Materials {
-        edge_strip: edge_strip(surface),
-        round_the_room: surface.outline.is_some(),
-        mass: masses.sum(),
-        drying_days: drying_days(volumes, layers, compounds),
-        walk_on: finish.map(|compound| compound.walk_on),
-    }
+    masses.sum()
 }
 
 /// Length of the walls and columns, or of the edge of what was measured, m.
