@@ -483,7 +483,7 @@ mod tests {
         assert!(count > 3, "{count}");
         for down in 0..=count {
             let left: Vec<_> = (0..count).map(|batch| batch >= down).collect();
-            assert_eq!(division.cut_off(&depths, &left), [], "{down} down");
+            assert!(division.cut_off(&depths, &left).is_empty(), "{down} down");
         }
         let left: Vec<_> = (0..count).map(|batch| batch == 1).collect();
         assert_eq!(division.cut_off(&depths, &left), [1]);
