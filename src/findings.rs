@@ -282,6 +282,11 @@ impl PourPlan {
         }
     }
 
+    /// Whether floor is ground off before the pour.
+    pub fn is_ground(&self) -> bool {
+        self.grinding.is_some() && self.pour.volumes.grind > 0.0
+    }
+
     /// Price of compound and grinding together.
     pub fn total_cost(&self) -> Option<f64> {
         let bags = self
@@ -392,6 +397,8 @@ pub struct Rest {
     pub bags: u64,
     /// What is down, what is left, and whether it is enough.
     pub replan: Replan,
+    /// Whether every batch still to come can be walked to over floor not poured yet.
+    pub way_is_free: bool,
     /// The batches still to come.
     pub next: Vec<NextBatch>,
     /// The classes asked for that allow less than the step between what is down and the rest.

@@ -2,7 +2,7 @@
 //!
 //! In: a pour plan. Out: CSV in the order of the plan's pins: plan metres, the heights of floor and finish in millimetres
 //! from the survey's zero (upwards: below a line of sight they are negative) to the tenth, the depth in whole millimetres,
-//! and the batch where the pour is divided.
+//! what is ground off before where anything is, to the tenth, and the batch where the pour is divided.
 
 use crate::error::{Error, Result};
 use crate::findings::PourPlan;
@@ -26,6 +26,8 @@ pub fn pins(plan: &PourPlan) -> Result<Vec<u8>> {
         source: error.into(),
     };
     let mut header = vec!["point", "x_m", "y_m", "floor_mm", "finish_mm", "depth_mm"];
+    let ground = plan.is_ground();
+    header.extend(ground.then_some("grind_mm"));
     header.extend(divided.then_some("batch"));
     table.write_record(header).map_err(fail)?;
     for pin in &plan.pins {
@@ -40,6 +42,7 @@ pub fn pins(plan: &PourPlan) -> Result<Vec<u8>> {
             height(pin.finish()),
             whole_mm(pin.depth),
         ];
+        row.extend(ground.then(|| format!("{:.1}", pin.grind / MILLIMETRE)));
         row.extend(divided.then(|| pin.batch.map_or(String::new(), |batch| batch.to_string())));
         table.write_record(row).map_err(fail)?;
     }

@@ -69,6 +69,40 @@ impl Division {
     pub fn bags(&self) -> f64 {
         self.batches.iter().map(|batch| batch.bags).sum()
     }
+
+    /// Of the batches that are `left` to pour on `depths` those that nobody can walk to over floor not poured yet.
+    pub fn cut_off(&self, depths: &HeightField, left: &[bool]) -> Vec<usize> {
+        let of_region = |region: usize| {
+            let numbered = self.batches.iter().enumerate();
+            let own = numbered.filter(|(_, batch)| batch.region == region);
+            let own: Vec<usize> = own.map(|(number, _)| number).collect();
+            let part = |batch: &Option<u32>| {
+                let batch = (*batch)? as usize;
+                own.iter().position(|&one| one == batch)
+            };
+            let part_of: Vec<_> = self.batch_of.iter().map(part).collect();
+            let away = |node: usize, [x, y]: [f64; 2]| {
+                let [nx, ny] = depths.position(node);
+                (nx - x).hypot(ny - y)
+            };
+            let entrance = self.entrances.get(region).and_then(|&entrance| {
+                let nodes = (0..part_of.len()).filter(|&node| part_of[node].is_some());
+                nodes.min_by(|&a, &b| away(a, entrance).total_cmp(&away(b, entrance)))
+            });
+            let exit = entrance.and_then(|node| part_of[node]).unwrap_or(0);
+            let middle = own.iter().map(|&number| self.batches[number].centre);
+            let far = vec![0.0; own.len()];
+            let contacts = Contacts::new(depths, &part_of, far, middle.collect(), exit);
+            let left: Vec<_> = own
+                .iter()
+                .map(|&one| left.get(one) == Some(&true))
+                .collect();
+            let cut_off = contacts.cut_off(&left);
+            let cut_off = own.into_iter().zip(cut_off);
+            cut_off.filter_map(|(number, cut)| cut.then_some(number))
+        };
+        (0..self.entrances.len()).flat_map(of_region).collect()
+    }
 }
 
 /// How the compound comes to the floor.
@@ -439,6 +473,24 @@ mod tests {
     }
 
     /// 60 x 40 cells are 24 m², 240 l; a mix is one bag of 15 l less 5 % waste.
+    /// A corridor of 8 m x 1 m, the way out at its near end: poured in order nobody is trapped at any time; with the batch at
+    /// the door down early, all that is left is cut off.
+    #[test]
+    fn what_lies_behind_wet_floor_is_cut_off() {
+        let depths = floor([80, 10], |_, _| false);
+        let division = divided(&depths, 0.02, [0.0, 0.5]);
+        let count = division.batches.len();
+        assert!(count > 3, "{count}");
+        for down in 0..=count {
+            let left: Vec<_> = (0..count).map(|batch| batch >= down).collect();
+            assert!(division.cut_off(&depths, &left).is_empty(), "{down} down");
+        }
+        let left: Vec<_> = (0..count).map(|batch| batch == 1).collect();
+        assert_eq!(division.cut_off(&depths, &left), [1]);
+        let left: Vec<_> = (0..count).map(|batch| batch != 1).collect();
+        assert_eq!(division.cut_off(&depths, &left), [0]);
+    }
+
     #[test]
     fn far_corners_come_first() {
         let depths = floor([60, 40], |_, _| false);

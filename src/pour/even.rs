@@ -5,7 +5,8 @@
 //! Not here: what the floor really takes. Nobody has measured it.
 
 use super::compound::Compound;
-use super::layers::{Layer, layers_of};
+use super::layers::{Layer, Refusal, layers_of};
+use super::materials::mass;
 use super::mixes::{bags_per_mix, mixes};
 use super::order::Order;
 use super::volume::Volumes;
@@ -25,6 +26,8 @@ pub struct EvenPour {
     pub load: Load,
     /// The mixes of every layer, in the order of the layers.
     pub mixes: Vec<LayerMixes>,
+    /// Bags and liquid to carry, kg.
+    pub mass: f64,
     /// Days until it is dry, where every sheet gives a rule.
     pub drying_days: Option<f64>,
 }
@@ -64,7 +67,8 @@ pub fn pour_evenly(
             Volumes::even(0.0, 0.0)
         }
     };
-    let mut layers = layers_of(deeper_than, compounds)?;
+    let refused = |refusal: Refusal| Error::argument("--depth", refusal.found, refusal.wanted);
+    let mut layers = layers_of(deeper_than, compounds, refused)?;
     for layer in &mut layers {
         layer.volumes = Volumes::even(area, layer.thickness(depth));
     }
@@ -95,6 +99,7 @@ pub fn pour_evenly(
     Ok(EvenPour {
         load: load(&volumes, &layers, compounds),
         mixes: mixed,
+        mass: mass(compounds, &orders),
         drying_days: drying.sum(),
         volumes,
         layers,
@@ -120,6 +125,8 @@ mod tests {
         assert!((pour.drying_days.expect("given") - 5.0).abs() < 1e-12);
         assert_eq!(pour.mixes[0].bags, [2.0]);
         assert_eq!(pour.layers.len(), 1);
+        // 2 bags of 20 kg and 10 l of water, as in `materials.rs`.
+        assert!((pour.mass - 60.0).abs() < 1e-9, "{}", pour.mass);
     }
 
     /// 30 mm of at most 10 mm: 8, 8, 8 and 6 mm, as over a measured floor (see `layers.rs`), and no litre lost.
@@ -138,6 +145,22 @@ mod tests {
             .collect();
         assert_eq!((depths.len(), bags), (4, vec![2.0, 2.0, 2.0, 1.0]));
         assert_eq!(pour.orders[0].bags, 7);
+    }
+
+    /// The finish 2 to 10 mm, the fill from 20 mm: 45 mm are 2 over 43 mm, 15 mm cannot be.
+    #[test]
+    fn two_sheets_and_a_depth_between_them() {
+        let deep = Compound {
+            greatest_depth: 0.05,
+            least_depth: 0.02,
+            ..finish()
+        };
+        let sheets = [deep, finish()];
+        let both = pour_evenly(8.0, 0.045, &sheets, 0.0, 0.04).expect("two layers");
+        assert_eq!(both.layers.len(), 2);
+        let error = pour_evenly(8.0, 0.015, &sheets, 0.0, 0.04).expect_err("between");
+        let error = error.to_string();
+        assert!(error.starts_with("--depth: found 8.0 m²"), "{error}");
     }
 
     #[test]

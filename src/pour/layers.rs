@@ -5,7 +5,8 @@
 //! One layer does where the depth is within what the finish allows. Where it is deeper, a layer below fills up to so much
 //! below the target that the finish goes over it at one depth: its least over another compound; over the same compound as
 //! much as leaves the lower layer its own least depth where it starts. If that is too deep for one layer of the compound
-//! below, a further one lies under it in the same way, the first compound as often as it takes.
+//! below, a further one lies under it in the same way, the first compound as often as it takes. Depths that are too deep for
+//! the one layer and too shallow for both are refused only where the floor has them.
 //! The volume of a layer follows exactly from those of the target lowered: with V(d) and A(d) the volume and area of what is
 //! deeper than d, a layer where the depth is over d, less e, holds V(d) + (d - e) A(d).
 
@@ -57,16 +58,44 @@ impl Layer {
 /// # Errors
 /// [`Error::Floor`] where a lower layer would be thinner than its sheet allows, or for more layers than make sense.
 pub fn layers(surface: &Surface, target: &Target, compounds: &[Compound]) -> Result<Vec<Layer>> {
-    layers_of(|depth| volume(surface, &target.lowered(depth)), compounds)
+    let from = |depth: f64| volume(surface, &target.lowered(depth));
+    let refused = |refusal: Refusal| {
+        let place = nearest_to(surface, target, refusal.depth);
+        let place = place.map_or(String::new(), |[x, y]| {
+            format!(", as near {}", System::Metric.place(x, y))
+        });
+        Error::floor(refusal.found + &place, refusal.wanted)
+    };
+    layers_of(from, compounds, refused)
+}
+
+/// The place of the survey, m, where the depth is nearest to `depth` (m).
+fn nearest_to(surface: &Surface, target: &Target, depth: f64) -> Option<[f64; 2]> {
+    let off = |place| (target.depth_over(place) - depth).abs();
+    let nodes = surface.field.measured().map(|(_, place)| place);
+    let pins = surface.pins.iter().map(|pin| pin.position);
+    let [x, y, _] = nodes
+        .chain(pins)
+        .min_by(|&a, &b| off(a).total_cmp(&off(b)))?;
+    Some(surface.survey_xy([x, y]))
+}
+
+/// Why there are no layers.
+pub(super) struct Refusal {
+    /// The depth that is in the way, m.
+    pub depth: f64,
+    pub found: String,
+    pub wanted: String,
 }
 
 /// The layers of a pour of which `from` tells what of it is deeper than a depth (m), as if the target were lowered by that.
 ///
 /// # Errors
-/// As [`layers()`].
+/// What `refused` makes of the reasons of [`layers()`].
 pub(super) fn layers_of(
     from: impl Fn(f64) -> Volumes,
     compounds: &[Compound],
+    refused: impl Fn(Refusal) -> Error,
 ) -> Result<Vec<Layer>> {
     let deepest = from(0.0).max_depth;
     let mut layers = Vec::new();
@@ -79,7 +108,17 @@ pub(super) fn layers_of(
         let deep = under + sheet.greatest_depth;
         let last = deepest <= deep * (1.0 + SAME);
         let on_another = match compounds.get(compound.saturating_sub(1)) {
-            Some(below) if !last => on_another(sheet, below, compound == 0)?,
+            Some(below) if !last => {
+                if let Some(gap) = gap(&from, under, sheet, below) {
+                    return Err(refused(gap));
+                }
+                let least = sheet.least_depth;
+                if compound == 0 {
+                    least.max(sheet.greatest_depth - below.least_depth)
+                } else {
+                    least
+                }
+            }
             Some(_) | None => sheet.least_depth,
         };
         layers.push(Layer {
@@ -94,12 +133,13 @@ pub(super) fn layers_of(
             break;
         }
         if layers.len() == MOST_LAYERS {
-            return Err(Error::floor(
-                format!("a depth of {}", System::Metric.height(deepest)),
-                format!(
+            return Err(refused(Refusal {
+                depth: deepest,
+                found: format!("a depth of {}", System::Metric.height(deepest)),
+                wanted: format!(
                     "at most {MOST_LAYERS} layers; look at the units of the heights and at the target"
                 ),
-            ));
+            }));
         }
         (over, under) = (deep, under + on_another);
     }
@@ -109,41 +149,64 @@ pub(super) fn layers_of(
     Ok(layers)
 }
 
-/// Thickness of a layer over another one, m.
-///
-/// # Errors
-/// [`Error::Floor`] where the layer below would start thinner than its sheet allows.
-fn on_another(above: &Compound, below: &Compound, same: bool) -> Result<f64> {
-    let most = above.greatest_depth - below.least_depth;
-    if most < above.least_depth * (1.0 - SAME) {
-        let shown = |depth| System::Metric.height(depth);
-        let start = shown(above.greatest_depth - above.least_depth);
-        let found = format!(
-            "{} below {}, which would start {start} deep",
-            below.name, above.name
-        );
-        let wanted = format!(
-            "at least its {}: take another compound",
-            shown(below.least_depth)
-        );
-        return Err(Error::floor(found, wanted));
+/// The floor that is too deep for a layer of `above`, under which lies another from then on, and too shallow for that to start
+/// at the least depth of `below`; `under` is what lies above both, m.
+fn gap(
+    from: impl Fn(f64) -> Volumes,
+    under: f64,
+    above: &Compound,
+    below: &Compound,
+) -> Option<Refusal> {
+    let [low, high] = [
+        under + above.greatest_depth,
+        under + above.least_depth + below.least_depth,
+    ];
+    if high <= low * (1.0 + SAME) {
+        return None;
     }
-    Ok(if same { most } else { above.least_depth })
+    let whole = from(low * (1.0 + SAME));
+    let area = whole.filled_area - from(high * (1.0 - SAME)).filled_area;
+    let shown = |depth| System::Metric.height(depth);
+    (area > SAME * whole.filled_area).then(|| Refusal {
+        depth: 0.5 * (low + high),
+        found: format!(
+            "{} that is over {} and under {} deep",
+            System::Metric.area(area),
+            shown(low),
+            shown(high)
+        ),
+        wanted: format!(
+            "none: too deep for a layer of {}, too shallow for its {} over the {} that {} needs; take another depth or \
+             compound",
+            above.name,
+            shown(above.least_depth),
+            shown(below.least_depth),
+            below.name
+        ),
+    })
 }
 
 /// What one layer holds.
 fn contents(from: impl Fn(f64) -> Volumes, layer: &Layer, deepest: f64) -> Volumes {
     let whole = from(layer.over);
     let all = whole.fill + (layer.over - layer.under) * whole.filled_area;
-    let (fill, max_depth) = if layer.deep.is_finite() {
+    let shallow = whole.min_depth + layer.over - layer.under;
+    let (fill, min_depth, max_depth) = if layer.deep.is_finite() {
         let deeper = from(layer.deep);
         let below = layer.deep - layer.under - layer.on_another;
+        let alone = whole.filled_area - deeper.filled_area > SAME * whole.filled_area;
+        let [least, greatest] = if alone {
+            [shallow.min(layer.on_another), layer.deep - layer.under]
+        } else {
+            [layer.on_another; 2]
+        };
         (
             all - deeper.fill - below * deeper.filled_area,
-            layer.deep - layer.under,
+            least,
+            greatest,
         )
     } else {
-        (all, deepest - layer.under)
+        (all, shallow, deepest - layer.under)
     };
     Volumes {
         fill,
@@ -159,12 +222,7 @@ fn contents(from: impl Fn(f64) -> Volumes, layer: &Layer, deepest: f64) -> Volum
         } else {
             0.0
         },
-        min_depth: if layer.deep.is_finite() {
-            whole.min_depth.min(layer.on_another)
-        } else {
-            whole.min_depth
-        } + layer.over
-            - layer.under,
+        min_depth,
         max_depth,
     }
 }
@@ -229,15 +287,39 @@ mod tests {
         assert_eq!(none, []);
     }
 
+    /// The finish 2 to 10 mm, the fill from 20 mm: nothing from 10 to 22 mm deep can be poured, anything else can. Of a wedge
+    /// of 10 mm a metre, 1 m wide, that is 1.2 m².
     #[test]
-    fn a_lower_layer_is_never_too_thin() {
-        let floor = grid([2, 2], 1.0, |_, _| -0.03);
+    fn only_a_depth_that_the_floor_has_is_refused() {
         let deep = Compound {
             greatest_depth: 0.05,
             least_depth: 0.02,
             ..finish()
         };
-        let error = layers(&floor, &Target::Level { datum: 0.0 }, &[deep, finish()]);
-        assert!(error.is_err());
+        let sheets = [deep, finish()];
+        let even = grid([2, 2], 1.0, |_, _| 0.0);
+        for (depth, fits) in [(0.010, true), (0.011, false), (0.021, false), (0.022, true)] {
+            let found = layers(&even, &Target::Level { datum: depth }, &sheets);
+            assert_eq!(found.is_ok(), fits, "{depth}: {found:?}");
+        }
+        let found = layers(&even, &Target::Level { datum: 0.03 }, &sheets).expect("layers");
+        let depths: Vec<_> = found.iter().map(|layer| layer.volumes.max_depth).collect();
+        assert!((depths[0] - 0.002).abs() < 1e-12 && (depths[1] - 0.028).abs() < 1e-12);
+        let wedge = grid([4, 2], 1.0, |x, _| -0.01 * x);
+        let error = layers(&wedge, &Target::Level { datum: 0.0 }, &sheets).expect_err("a gap");
+        let error = error.to_string();
+        for part in ["1.2 m²", "over 10.0 mm and under 22.0 mm", "x 2.00"] {
+            assert!(error.contains(part), "{error}");
+        }
+    }
+
+    /// 35 mm and more in layers of at most 10 mm: the topmost is 8 mm everywhere, never 10 mm.
+    #[test]
+    fn a_layer_over_another_everywhere_has_one_depth() {
+        let floor = grid([4, 2], 1.0, |x, _| -0.035 - 0.001 * x);
+        let found = layers(&floor, &Target::Level { datum: 0.0 }, &[finish()]).expect("layers");
+        let top = found[0].volumes;
+        assert!((top.min_depth - 0.008).abs() < 1e-12, "{top:?}");
+        assert!((top.max_depth - 0.008).abs() < 1e-12, "{top:?}");
     }
 }

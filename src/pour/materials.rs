@@ -40,19 +40,24 @@ pub fn materials(
     compounds: &[Compound],
     orders: &[Order],
 ) -> Materials {
+    let finish = layers.first().and_then(|top| compounds.get(top.compound));
+    Materials {
+        edge_strip: edge_strip(surface),
+        round_the_room: surface.outline.is_some(),
+        mass: mass(compounds, orders),
+        drying_days: drying_days(volumes, layers, compounds),
+        walk_on: finish.map(|compound| compound.walk_on),
+    }
+}
+
+/// Bags and liquid to carry, kg.
+pub(super) fn mass(compounds: &[Compound], orders: &[Order]) -> f64 {
     let masses = compounds.iter().zip(orders).map(|(compound, order)| {
         let bottles = compound.bottle.zip(compound.bottles(order.liquid));
         let liquid = bottles.map_or(order.liquid, |(bottle, count)| bottle * count as f64);
         compound.bag * order.bags as f64 + compound.liquid_density * liquid
     });
-    let finish = layers.first().and_then(|top| compounds.get(top.compound));
-    Materials {
-        edge_strip: edge_strip(surface),
-        round_the_room: surface.outline.is_some(),
-        mass: masses.sum(),
-        drying_days: drying_days(volumes, layers, compounds),
-        walk_on: finish.map(|compound| compound.walk_on),
-    }
+    masses.sum()
 }
 
 /// Length of the walls and columns, or of the edge of what was measured, m.
@@ -93,7 +98,8 @@ fn drying_days(volumes: &Volumes, layers: &[Layer], compounds: &[Compound]) -> O
         });
         days.sum()
     };
-    let turns = layers.iter().map(|layer| layer.deep);
+    let alone = |layer: &&Layer| layer.volumes.max_depth > layer.on_another;
+    let turns = layers.iter().filter(alone).map(|layer| layer.deep);
     let depths = turns
         .filter(|deep| deep.is_finite())
         .chain([volumes.max_depth]);
@@ -194,6 +200,15 @@ mod tests {
                 ..finish()
             }),
             50.0,
+        );
+        // 12 mm at the least: the finish is 2 mm thick everywhere, nowhere 10 mm.
+        let slow = Compound {
+            drying: per_day(0.0002),
+            ..finish()
+        };
+        near(
+            found(&grid([2, 2], 1.0, |_, _| 0.0), 0.012, &[deep.clone(), slow]).drying_days,
+            20.0,
         );
         let silent = Compound {
             drying: None,

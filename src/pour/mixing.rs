@@ -73,6 +73,45 @@ impl Placed {
         let batches = self.division.batches.iter();
         batches.zip(self.schedule.down_at.iter().copied())
     }
+
+    /// The batch at a place (local x, y, m), counted from 0: of those no farther than a cell of the lattice the nearest that
+    /// has compound there.
+    pub fn batch_at(&self, [x, y]: [f64; 2]) -> Option<usize> {
+        let lattice = &self.lattice;
+        let beside = |at: f64, count: usize| {
+            let end = (at + 2.0).floor().max(0.0) as usize;
+            (at - 1.0).ceil().max(0.0) as usize..end.min(count)
+        };
+        let columns = beside((x - lattice.x0) / lattice.dx, lattice.nx);
+        let rows = beside((y - lattice.y0) / lattice.dy, lattice.ny);
+        let nodes =
+            rows.flat_map(|row| columns.clone().map(move |column| row * lattice.nx + column));
+        let nearest = nodes
+            .filter_map(|node| {
+                let batch = (*self.division.batch_of.get(node)?)?;
+                let [nx, ny] = lattice.position(node);
+                let dry = lattice.z.get(node).is_none_or(|depth| *depth <= 0.0);
+                Some((dry, (nx - x).hypot(ny - y), batch))
+            })
+            .min_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)));
+        nearest.map(|(_, _, batch)| batch as usize)
+    }
+
+    /// Widens the depths of the batches to those at the corners of the floor, which the middles of cells miss.
+    fn widen(&mut self, surface: &Surface, thickness: impl Fn([f64; 3]) -> f64) {
+        let cells = surface.field.measured().map(|(_, place)| place);
+        let cells = cells.filter(|_| surface.triangles.is_empty());
+        for place in surface.triangles.iter().flatten().copied().chain(cells) {
+            let (depth, at) = (thickness(place), [place[0], place[1]]);
+            if depth > 0.0
+                && let Some(batch) = self.batch_at(at)
+                && let Some(batch) = self.division.batches.get_mut(batch)
+            {
+                batch.min_depth = batch.min_depth.min(depth);
+                batch.max_depth = batch.max_depth.max(depth);
+            }
+        }
+    }
 }
 
 impl Mixing {
@@ -82,20 +121,9 @@ impl Mixing {
     }
 
     /// The number of the batch of the topmost layer at a place (local x, y, m); None where there is none.
-    pub fn batch_at(&self, [x, y]: [f64; 2]) -> Option<usize> {
+    pub fn batch_at(&self, at: [f64; 2]) -> Option<usize> {
         let layer = self.layers.last()?;
-        let Placed {
-            lattice, division, ..
-        } = layer.placed.as_ref()?;
-        // The readings at the edge lie half a cell outside the middles of the outermost cells.
-        let along = |at: f64, count: usize| {
-            let inside = at > -1.0 && at < count as f64;
-            inside.then(|| (at.round().max(0.0) as usize).min(count.saturating_sub(1)))
-        };
-        let column = along((x - lattice.x0) / lattice.dx, lattice.nx)?;
-        let row = along((y - lattice.y0) / lattice.dy, lattice.ny)?;
-        let batch = (*division.batch_of.get(row * lattice.nx + column)?)?;
-        Some(layer.first + batch as usize)
+        Some(layer.first + layer.placed.as_ref()?.batch_at(at)?)
     }
 
     /// Raises the orders to what the mixes take.
@@ -172,13 +200,16 @@ fn placed(
     supply: &Supply,
     site: &Site,
 ) -> Result<Placed> {
-    let lattice = lattice::depths(surface, &pour.target, |depth| layer.thickness(depth));
+    let thickness = |depth: f64| layer.thickness(pour.laid(depth));
+    let lattice = lattice::depths(surface, &pour.target, thickness);
     let division = divide(&lattice, layer.volumes.fill, supply, &site.exits)?;
-    Ok(Placed {
+    let mut placed = Placed {
         schedule: schedule(&lattice, &division, supply.compound, site.crew),
         lattice,
         division,
-    })
+    };
+    placed.widen(surface, |place| thickness(pour.target.depth_over(place)));
+    Ok(placed)
 }
 
 fn half_bags(compound: &Compound, vessel: f64) -> Warning {
@@ -275,6 +306,34 @@ mod tests {
                 .iter()
                 .any(|warning| warning.0.contains("mixed on its own"))
         );
+    }
+
+    /// A slope from 2 mm above the finish to 18 mm below it over 4 m: with grinding no batch is thinner than the least depth,
+    /// without it the batches still reach the deepest corner. A pin on the edge of the floor lies in the batch beside it.
+    #[test]
+    fn batches_have_the_depths_of_the_plan() {
+        let floor = grid([5, 3], 1.0, |x, _| 0.002 - 0.005 * x);
+        let compounds = [Compound::parse(SHEET, "sheet.toml").expect("a sheet")];
+        let compounds = compounds.map(|sheet| Compound {
+            greatest_depth: 0.05,
+            ..sheet
+        });
+        let target = Target::Level { datum: 0.0 };
+        for ground in [true, false] {
+            let thin = ground.then(|| crate::pour::thin::taken_down(&floor, &target, 0.003));
+            let plan = pour(&floor, target.clone(), &compounds, 0.0, thin).expect("a pour");
+            let at_the_door = site(&[[0.0, 0.5]]);
+            let mixed = mixing(&floor, &plan, &compounds, 0.0, at_the_door).expect("mixed");
+            let placed = mixed.layers[0].placed.as_ref().expect("placed");
+            let batches = || placed.timed().map(|(batch, _)| batch);
+            let least = batches().map(|batch| batch.min_depth).fold(1.0, f64::min);
+            let greatest = batches().map(|batch| batch.max_depth).fold(0.0, f64::max);
+            assert!((greatest - 0.018).abs() < 1e-12, "{greatest}");
+            assert_eq!((least - 0.003).abs() < 1e-12, ground, "{least}");
+            assert_eq!(plan.laid(-0.002), if ground { 0.0 } else { -0.002 });
+            assert_eq!(placed.batch_at([4.0, 2.0]), Some(0));
+            assert_eq!(placed.batch_at([4.2, 2.0]), None);
+        }
     }
 
     #[test]

@@ -70,6 +70,8 @@ pub struct Pour {
     pub load: Load,
     /// What comes with the compound: edge strip, weight, time.
     pub materials: Materials,
+    /// Where the floor may be ground: what is taken down so that the finish is nowhere too thin.
+    pub thin: Option<Thin>,
 }
 
 /// Load that the hardened compound adds, kg/m²: its depth times its density.
@@ -85,6 +87,16 @@ impl Pour {
     /// Bags of all compounds.
     pub fn bags(&self) -> u64 {
         self.orders.iter().map(|order| order.bags).sum()
+    }
+
+    /// Compound where the target is `depth` m over the floor, m: what is ground off there is filled again to the least depth.
+    /// Negative where the floor is too high and may not be ground.
+    pub fn laid(&self, depth: f64) -> f64 {
+        match self.thin {
+            Some(_) if depth <= 0.0 => 0.0,
+            Some(thin) if depth < thin.depth => thin.depth,
+            Some(_) | None => depth,
+        }
     }
 }
 
@@ -115,6 +127,7 @@ pub fn pour(
         volumes,
         layers,
         orders,
+        thin,
     })
 }
 

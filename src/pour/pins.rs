@@ -30,8 +30,10 @@ pub struct Pin {
     pub name: String,
     /// Local x, y and height of the floor, m.
     pub position: [f64; 3],
-    /// Compound over the floor, m; negative where the floor is too high.
+    /// Compound over the floor, m, once it is ground; negative where the floor is too high and is not ground.
     pub depth: f64,
+    /// What is ground off the floor before, m.
+    pub grind: f64,
     /// The batch that it lies in, from 1; None where the pour is not divided, or no batch passes it.
     pub batch: Option<usize>,
 }
@@ -42,13 +44,14 @@ impl Pin {
             name,
             position,
             depth: target.depth_over(position),
+            grind: 0.0,
             batch: None,
         }
     }
 
     /// Height to finish at, local, m.
     pub fn finish(&self) -> f64 {
-        self.position[2] + self.depth
+        self.position[2] - self.grind + self.depth
     }
 }
 

@@ -212,7 +212,8 @@ impl Cells {
 
     /// What `batches` take once the level is lower by `drop`, m³.
     fn volume(&self, batches: &[usize], drop: f64) -> f64 {
-        self.volume_a_metre * self.depths(batches, drop).sum::<f64>()
+        // A sum of nothing is -0.
+        self.volume_a_metre * self.depths(batches, drop).sum::<f64>() + 0.0
     }
 
     /// How much lower `batches` come out with `left` m³.
@@ -350,5 +351,6 @@ mod tests {
         assert_eq!(found.bags_missing, 4);
         let done = rest_of(|_| 0.01, &[None; 8], None, 8.0);
         assert_eq!((done.rest.len(), done.drop, done.bags_missing), (0, 0.0, 0));
+        assert!(done.needed.is_sign_positive(), "shown as -0.0");
     }
 }

@@ -255,6 +255,11 @@ impl Contacts {
 
     /// Whether everybody can walk out over the parts that are `left`.
     fn leaves_a_way(&self, left: &[bool]) -> bool {
+        !self.cut_off(left).contains(&true)
+    }
+
+    /// Of the parts that are `left` those from which nobody can walk out over others that are left.
+    pub fn cut_off(&self, left: &[bool]) -> Vec<bool> {
         let mut unreached = left.to_vec();
         let mut open: Vec<usize> = Some(self.exit)
             .filter(|&exit| left[exit])
@@ -271,7 +276,7 @@ impl Contacts {
                 }
             }
         }
-        !unreached.contains(&true)
+        unreached
     }
 }
 

@@ -10,10 +10,13 @@ use crate::pour::cost::{self, CostCurve, GrindRate, Weighed};
 use crate::pour::thin::taken_down;
 use crate::pour::{self, Compound, Target, target, within};
 use crate::surface::{Kind, Surface};
-use crate::units::System;
+use crate::units::{MILLIMETRE, System};
 
 /// Why the costs of other heights are not told for several compounds.
 const SEVERAL_COMPOUNDS: &str = "several compounds: their layers move with the datum";
+
+/// A finish higher by less than this would be shown as none, m.
+const NO_HIGHER: f64 = 0.05 * MILLIMETRE;
 
 /// The surface to pour to.
 pub(super) struct Aim {
@@ -270,6 +273,9 @@ pub(super) fn warn_of_thin_places(plan: &mut PourPlan, units: System) {
         }
         (Target::Level { .. } | Target::Plane { .. }, _) => {
             let raised = plan.cover() - finish.least_depth;
+            if -raised < NO_HIGHER {
+                return;
+            }
             let datum = plan.datum(&plan.pour.target.lowered(raised));
             let datum = datum.map_or(String::new(), |datum| {
                 if plan.findings.staff {

@@ -13,13 +13,16 @@ use crate::pour::after::{Planned, finished, planned};
 use crate::pour::cost::GrindRate;
 use crate::pour::mixes::USUAL_VESSEL;
 use crate::pour::mixing::Site;
-use crate::pour::{self, Compound, FixedLevel, Mixing, Pin, Target, pins};
+use crate::pour::{self, Compound, FixedLevel, Mixing, Pin, Pour, Target, pins};
 use crate::surface::{Kind, Outline, Surface};
 use crate::survey::{Source, places};
-use crate::units::System;
+use crate::units::{MILLIMETRE, System};
 
 /// Where a scan is set out if nobody says where, m: a tape is read at whole metres.
 pub const USUAL_PITCH: f64 = 1.0;
+
+/// A pin where the compound is less deep than this lies in no batch, m: its depth is shown as none.
+const NO_DEPTH: f64 = 0.05 * MILLIMETRE;
 
 /// What is to be poured.
 #[derive(Debug, Clone)]
@@ -136,11 +139,11 @@ pub fn pour(job: &Job, pouring: &PourJob, progress: &Progress) -> Result<PourPla
     for (bags, order) in bags_95.iter_mut().flatten().zip(&pour.orders) {
         *bags = order.bags.max(*bags);
     }
-    let (pins, warning) = pins(surface, &pour.target, &mixing, &pouring.pins)?;
+    let (pins, warning) = pins(surface, &pour, &mixing, &pouring.pins)?;
     warnings.extend(warning);
     let least_depth = compounds.last().map_or(0.0, |finish| finish.least_depth);
     let mut plan = PourPlan {
-        depths: depths(&pour.target, &findings),
+        depths: depths(&pour, &findings),
         planned: after(job, &findings, &pour.target, grinding.is_some()),
         fixed: FixedLevels::of(&pouring.fixed, &findings, &pour.target, least_depth),
         bags_95,
@@ -195,17 +198,14 @@ pub(super) fn compounds(pouring: &PourJob) -> Result<Vec<Compound>> {
     Ok(compounds)
 }
 
-/// Depth of compound over every node, m.
-fn depths(target: &Target, findings: &Findings) -> Vec<f64> {
+/// Depth of compound over every node, m; negative where the floor is too high.
+fn depths(pour: &Pour, findings: &Findings) -> Vec<f64> {
     let field = &findings.surface.field;
     let depth = |node: usize| {
         let [x, y] = field.position(node);
         let z = field.z[node];
-        if z.is_finite() {
-            target.depth_over([x, y, z])
-        } else {
-            f64::NAN
-        }
+        let depth = pour.target.depth_over([x, y, z]);
+        if depth > 0.0 { pour.laid(depth) } else { depth }
     };
     (0..field.z.len()).map(depth).collect()
 }
@@ -230,11 +230,11 @@ fn after(job: &Job, findings: &Findings, target: &Target, ground: bool) -> Vec<P
 /// The pins in the order of pouring, and a warning of those that could not be set.
 fn pins(
     surface: &Surface,
-    target: &Target,
+    pour: &Pour,
     mixing: &Mixing,
     wanted: &Pins,
 ) -> Result<(Vec<Pin>, Option<Warning>)> {
-    let scan = surface.kind == Kind::Cells;
+    let (scan, target) = (surface.kind == Kind::Cells, &pour.target);
     let (mut pins, warning) = match wanted {
         Pins::Readings {
             of_scan: Some(pitch),
@@ -248,7 +248,9 @@ fn pins(
     };
     for pin in &mut pins {
         let [x, y, _] = pin.position;
-        pin.batch = mixing.batch_at([x, y]);
+        let laid = pour.laid(pin.depth);
+        (pin.grind, pin.depth) = (laid - pin.depth, laid);
+        pin.batch = mixing.batch_at([x, y]).filter(|_| laid > NO_DEPTH);
     }
     pins::in_order_of_pouring(&mut pins);
     Ok((pins, warning))

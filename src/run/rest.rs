@@ -4,7 +4,7 @@
 
 use super::{Job, PourJob, Progress, USUAL_EDGE, pour};
 use crate::error::{Error, Result, Warning};
-use crate::findings::{NextBatch, PourPlan, Rest, StepOver};
+use crate::findings::{NextBatch, PourPlan, READING_U, Rest, StepOver};
 use crate::pour::batches::{Supply, divide};
 use crate::pour::mixing::{LayerMixes, Placed};
 use crate::pour::replan::{self, Laid, Off, Planned, Replan};
@@ -13,7 +13,16 @@ use crate::pour::{Compound, Target};
 use crate::surface::HeightField;
 use crate::survey::Source;
 use crate::survey::poured::{Down, MeasuredDepth, Poured, Spot};
-use crate::units::System;
+use crate::units::{MILLIMETRE, System};
+
+/// A depth off the plan by more than that depth and this is more likely a slip of the pen, m.
+const SLIP: f64 = 10.0 * MILLIMETRE;
+
+/// Bags are counted to the half.
+const COUNTED_TO: f64 = 0.5;
+
+/// 95 % on one side.
+const SURE: f64 = 1.645;
 
 /// The rest of a pour whose batches in the file `poured` are down; `bags` were on site before the first mix, or as many as were
 /// to be ordered.
@@ -36,10 +45,11 @@ pub fn rest(
         .iter()
         .map(|down| laid(down, layer.bags.len()))
         .collect::<Result<Vec<_>>>()?;
-    let (differences, mut warnings) = differences(&plan, placed, &laid, &poured.depths)?;
     let Some(compound) = plan.compounds.get(layer.compound) else {
         return Err(Error::argument("--compound", "no sheet", "at least one"));
     };
+    let (differences, mut warnings) = differences(&plan, placed, compound, &laid, &poured.depths)?;
+    let blocked = behind_wet_floor(placed, &laid);
     let planned = Planned {
         depths: &placed.lattice,
         fill: placed
@@ -53,12 +63,23 @@ pub fn rest(
         compound,
         waste: pouring.waste,
     };
+    let offs: Vec<f64> = differences.iter().map(|one| one.off).collect();
+    let typed = bags;
     let bags = bags.unwrap_or_else(|| plan.pour.bags());
-    let replan = replan::replan(&planned, &laid, Off::of(&differences), bags as f64);
+    let replan = replan::replan(&planned, &laid, Off::of(&offs), bags as f64);
     if laid.iter().filter_map(|one| one.bags).sum::<f64>() > bags as f64 {
-        let found = format!("{bags} on site, and {} used", replan.used);
-        let wanted = "all that were there before the first mix";
-        return Err(Error::argument("--bags", found, wanted));
+        let used = replan.used;
+        return Err(match typed {
+            Some(_) => {
+                let found = format!("{bags} on site, and {used} used");
+                Error::argument("--bags", found, "all that were there before the first mix")
+            }
+            None => {
+                let found = format!("{used} bags used, where the plan orders {bags}");
+                let wanted = "--bags N, as many as were on site before the first mix";
+                Error::argument("--poured", found, wanted)
+            }
+        });
     }
     let supply = Supply {
         compound,
@@ -67,13 +88,21 @@ pub fn rest(
         most_apart: most_apart(compound, pouring.crew),
     };
     let next = next(&plan, layer, placed, &replan, &supply)?;
+    warnings.extend(bags_against_depths(
+        &plan,
+        placed,
+        &planned,
+        &laid,
+        &differences,
+    ));
     warnings.extend(too_thin(compound, &replan, &next));
     Ok(Rest {
         step_over: step_over(job, replan.step()),
+        way_is_free: blocked.is_none(),
         bags,
         next,
         replan,
-        warnings,
+        warnings: blocked.into_iter().chain(warnings).collect(),
         plan,
     })
 }
@@ -104,60 +133,172 @@ fn laid(down: &Down, count: usize) -> Result<Laid> {
     })
 }
 
-/// Depths measured less planned, m, and a warning for each that was measured where nothing is down.
+/// A depth that was measured, against the plan.
+struct Difference {
+    /// Measured less planned, m.
+    off: f64,
+    /// The batch that it lies in, counted from 0.
+    batch: usize,
+}
+
+/// Depths measured less planned, with warnings of those measured where nothing is down, and those that look like slips.
 fn differences(
     plan: &PourPlan,
     placed: &Placed,
+    compound: &Compound,
     laid: &[Laid],
     depths: &[MeasuredDepth],
-) -> Result<(Vec<f64>, Vec<Warning>)> {
-    let surface = &plan.findings.surface;
+) -> Result<(Vec<Difference>, Vec<Warning>)> {
     let between = Target::raised(placed.lattice.clone());
     let (mut differences, mut warnings) = (Vec::new(), Vec::new());
     for measured in depths {
-        let (at, planned) = match &measured.at {
-            Spot::Point(name) => {
-                let set_out = plan.pins.iter().map(|pin| (&pin.name, pin.position));
-                let read = surface.pins.iter().map(|pin| (&pin.name, pin.position));
-                let mut named = set_out.chain(read).filter(|(pin, _)| *pin == name);
-                let (_, position) = named.next().ok_or_else(|| {
-                    let found = format!("the point '{name}'");
-                    Error::input(
-                        measured.place.clone(),
-                        found,
-                        "a pin or a point of the survey",
-                    )
-                })?;
-                let [x, y, _] = position;
-                ([x, y], plan.pour.target.depth_over(position))
-            }
-            Spot::Plan([x, y]) => {
-                let at = [x - surface.origin[0], y - surface.origin[1]];
-                (at, between.depth_over([at[0], at[1], 0.0]))
-            }
-        };
-        if planned.is_finite() && is_down(placed, laid, at) {
-            differences.push(measured.depth - planned);
-        } else {
+        let (at, planned) = planned_at(plan, &between, measured)?;
+        let batch = down_at(placed, laid, at).filter(|_| planned.is_finite());
+        let Some(batch) = batch else {
             warnings.push(Warning(format!(
                 "{}: left out, it does not lie in a batch that is down",
                 measured.place
             )));
-        }
+            continue;
+        };
+        let off = measured.depth - planned;
+        let [deep, as_planned, most] =
+            [measured.depth, planned, compound.greatest_depth].map(|d| System::Metric.height(d));
+        let beyond = (measured.depth > compound.greatest_depth)
+            .then(|| format!("more than the {most} that {} allows", compound.name))
+            .or_else(|| (off.abs() > planned + SLIP).then(|| "far off".to_owned()));
+        warnings.extend(beyond.map(|beyond| {
+            Warning(format!(
+                "{}: {deep} measured where {as_planned} was planned is {beyond}: a slip of the pen? it counts in all that is said here",
+                measured.place
+            ))
+        }));
+        differences.push(Difference { off, batch });
     }
     Ok((differences, warnings))
 }
 
-/// Whether a node no farther than the next one from a local place belongs to a batch that is down.
-fn is_down(placed: &Placed, laid: &[Laid], [x, y]: [f64; 2]) -> bool {
+/// Where a depth was measured, local x, y, m, and what was planned there, m.
+fn planned_at(
+    plan: &PourPlan,
+    between: &Target,
+    measured: &MeasuredDepth,
+) -> Result<([f64; 2], f64)> {
+    let surface = &plan.findings.surface;
+    match &measured.at {
+        Spot::Point(name) => {
+            let set_out = plan.pins.iter().map(|pin| (&pin.name, pin.position));
+            let read = surface.pins.iter().map(|pin| (&pin.name, pin.position));
+            let mut named = set_out.chain(read).filter(|(pin, _)| *pin == name);
+            let (_, position) = named.next().ok_or_else(|| {
+                let (found, wanted) = (
+                    format!("the point '{name}'"),
+                    "a pin or a point of the survey",
+                );
+                Error::input(measured.place.clone(), found, wanted)
+            })?;
+            let [x, y, _] = position;
+            Ok((
+                [x, y],
+                plan.pour.laid(plan.pour.target.depth_over(position)),
+            ))
+        }
+        Spot::Plan([x, y]) => {
+            let at = [x - surface.origin[0], y - surface.origin[1]];
+            Ok((at, between.depth_over([at[0], at[1], 0.0])))
+        }
+    }
+}
+
+/// The batch that is down with the node nearest to a local place, no farther off than the next one; None where there is none.
+fn down_at(placed: &Placed, laid: &[Laid], [x, y]: [f64; 2]) -> Option<usize> {
     let lattice = &placed.lattice;
-    let near = |node: usize| {
-        let [nx, ny] = lattice.position(node);
-        (nx - x).abs() <= lattice.dx && (ny - y).abs() <= lattice.dy
-    };
     let of = placed.division.batch_of.iter().enumerate();
-    of.filter_map(|(node, batch)| Some((node, (*batch)? as usize)))
-        .any(|(node, batch)| laid.iter().any(|one| one.batch == batch) && near(node))
+    of.filter_map(|(node, batch)| {
+        let [nx, ny] = lattice.position(node);
+        let near = (nx - x).abs() <= lattice.dx && (ny - y).abs() <= lattice.dy;
+        let batch = (*batch)? as usize;
+        let down = laid.iter().any(|one| one.batch == batch);
+        (near && down).then_some((batch, (nx - x).hypot(ny - y)))
+    })
+    .min_by(|a, b| a.1.total_cmp(&b.1))
+    .map(|(batch, _)| batch)
+}
+
+/// Warns where batches still to come lie behind floor that is poured already.
+fn behind_wet_floor(placed: &Placed, laid: &[Laid]) -> Option<Warning> {
+    let count = placed.division.batches.len();
+    let left: Vec<bool> = (0..count)
+        .map(|batch| laid.iter().all(|one| one.batch != batch))
+        .collect();
+    let cut_off = placed.division.cut_off(&placed.lattice, &left);
+    let numbers: Vec<String> = cut_off
+        .iter()
+        .map(|batch| (batch + 1).to_string())
+        .collect();
+    let (batches, lie, them) = match numbers.len() {
+        0 => return None,
+        1 => ("batch", "lies", "it"),
+        _ => ("batches", "lie", "them"),
+    };
+    Some(Warning(format!(
+        "{batches} {} {lie} behind wet floor: there is no way to {them} over floor not poured yet; is what is down \
+         written down rightly? else wait until it can be walked on",
+        numbers.join(", ")
+    )))
+}
+
+/// Warns where the bags counted and the depths measured in the same batches tell of different volumes, by more than the doubt:
+/// a depth is known as well as a height, or as they scatter; bags are counted to the half.
+fn bags_against_depths(
+    plan: &PourPlan,
+    placed: &Placed,
+    planned: &Planned,
+    laid: &[Laid],
+    differences: &[Difference],
+) -> Option<Warning> {
+    let measured_in = |batch: usize| differences.iter().any(|one| one.batch == batch);
+    let (mut more, mut area, mut numbers) = (0.0, 0.0, Vec::new());
+    for one in laid.iter().filter(|one| measured_in(one.batch)) {
+        let Some(bags) = one.bags else { continue };
+        more += bags - planned.bags.get(one.batch)?;
+        area += placed.division.batches.get(one.batch)?.area;
+        numbers.push(one.batch);
+    }
+    let offs = differences
+        .iter()
+        .filter(|one| numbers.contains(&one.batch));
+    let offs: Vec<f64> = offs.map(|one| one.off).collect();
+    let off = Off::of(&offs)?;
+    let count = offs.len() as f64;
+    let squares = offs.iter().map(|one| (one - off.mean).powi(2)).sum::<f64>();
+    let scatter = (squares / (count - 1.0).max(1.0)).sqrt();
+    let bag = planned.compound.mixed_per_bag / (1.0 + planned.waste);
+    let of_depths = area * scatter.max(plan.findings.given_u.unwrap_or(READING_U)) / count.sqrt();
+    let of_bags = COUNTED_TO * bag / 12.0_f64.sqrt();
+    let [by_bags, by_depths] = [more * bag, off.mean * area];
+    let missing = by_bags - by_depths;
+    let doubt = SURE * of_depths.hypot(of_bags);
+    let numbers: Vec<String> = numbers
+        .iter()
+        .map(|batch| (batch + 1).to_string())
+        .collect();
+    let shown = |volume: f64| System::Metric.volume(volume.abs());
+    let against = |volume: f64| {
+        let which = if volume < 0.0 { "less" } else { "more" };
+        format!("{} {which} than planned", shown(volume))
+    };
+    (missing.abs() > doubt).then(|| {
+        Warning(format!(
+            "bags and depths of batch {} do not agree by some {} (doubt {}): by the bags used there is {}, by the depths measured \
+             {}; count and measure again",
+            numbers.join(", "),
+            shown(missing),
+            shown(doubt),
+            against(by_bags),
+            against(by_depths)
+        ))
+    })
 }
 
 /// The batches still to come: those of the plan, or where the level drops, divided anew.

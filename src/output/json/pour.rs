@@ -201,7 +201,8 @@ pub(super) struct Load {
     max: f64,
 }
 
-/// Depth of compound at a pin: a reading, or a place asked for; negative where the floor stands above the target.
+/// Depth of compound at a pin: a reading, or a place asked for; negative where the floor stands above the target and is not
+/// ground.
 #[derive(Debug, Serialize, JsonSchema)]
 struct PinDepth {
     name: String,
@@ -211,6 +212,9 @@ struct PinDepth {
     floor_mm: f64,
     finish_mm: f64,
     depth_mm: f64,
+    /// Ground off before; left out where nothing is.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    grind_mm: Option<f64>,
     /// The batch that it lies in, from 1; left out where the pour is not divided, or no batch passes it.
     #[serde(skip_serializing_if = "Option::is_none")]
     batch: Option<usize>,
@@ -508,6 +512,7 @@ fn pins(plan: &PourPlan) -> Vec<PinDepth> {
                 floor_mm: mm(surface.survey_z(z)),
                 finish_mm: mm(surface.survey_z(pin.finish())),
                 depth_mm: mm(pin.depth),
+                grind_mm: plan.is_ground().then(|| mm(pin.grind)),
                 batch: pin.batch,
             }
         })

@@ -118,6 +118,8 @@ pub struct PourArea {
     lifts: usize,
     layers: Vec<LayerFacts>,
     load_kg_per_m2: Load,
+    /// Bags and liquid.
+    carry_kg: f64,
     drying_days: Option<f64>,
     #[serde(skip_serializing_if = "Option::is_none")]
     drying_days_reason: Option<&'static str>,
@@ -153,6 +155,7 @@ pub fn pour_area(plan: &AreaPlan) -> PourArea {
         lifts: even.layers.len(),
         layers: layers(&even.layers, &plan.compounds),
         load_kg_per_m2: Load::new(even.load),
+        carry_kg: rounded(even.mass),
         drying_days: even.drying_days.map(rounded),
         drying_days_reason: even.drying_days.is_none().then_some(words::NO_DRYING),
         warnings: std::iter::once(words::UNMEASURED.to_owned())

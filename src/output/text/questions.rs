@@ -96,13 +96,13 @@ fn part(reached: &Reached, units: System) -> String {
         Some(beyond) => {
             let beyond = units.plan(beyond);
             format!(
-                "at {asked}, as asked for, {area} of {whole}: what is more than {beyond} from the way out"
+                "at {asked}, the finish planned, {area} of {whole}: what is more than {beyond} from the way out"
             )
         }
         None if part.area < part.whole => format!(
-            "at {asked}, as asked for, about {area} of {whole}: say where the way out is (--exit X,Y) to hear which"
+            "at {asked}, the finish planned, about {area} of {whole}: say where the way out is (--exit X,Y) to hear which"
         ),
-        None => format!("at {asked}, as asked for, all of it: {whole}"),
+        None => format!("at {asked}, the finish planned, all of it: {whole}"),
     }
 }
 
@@ -115,7 +115,7 @@ pub fn pour_area(plan: &AreaPlan, units: System) -> String {
         .orders()
         .map(|(compound, order)| (compound, order, None));
     buy(&mut page, orders, units);
-    for layer in pour.mixes.iter().rev() {
+    for (number, layer) in pour.mixes.iter().rev().enumerate() {
         let Some(compound) = plan.compounds.get(layer.compound) else {
             continue;
         };
@@ -125,9 +125,13 @@ pub fn pour_area(plan: &AreaPlan, units: System) -> String {
             words::mixes(layer.bags.len()),
         ];
         let name = &compound.name;
+        let of_layer = match pour.mixes.len() {
+            1 => String::new(),
+            _ => format!("layer {}, ", number + 1),
+        };
         page.line(
             "mix",
-            format!("{name}: {mixes} of {bags} at most, {to_a_bag} of {liquid} to a bag"),
+            format!("{of_layer}{name}: {mixes} of {bags} at most, {to_a_bag} of {liquid} to a bag"),
         );
     }
     let [fill, area] = [units.volume(volumes.fill), units.area(volumes.filled_area)];
@@ -139,23 +143,24 @@ pub fn pour_area(plan: &AreaPlan, units: System) -> String {
     );
     layers(&mut page, &pour.layers, &plan.compounds, units);
     page.line("load", load(pour.load.mean, units));
-    page.line("dry", dry(plan));
+    page.line(
+        "carry",
+        format!("{}: bags and liquid", units.mass(pour.mass)),
+    );
+    if let Some(finish) = plan.compounds.last() {
+        let hours = (words::hours(finish.walk_on) * 10.0).round() / 10.0;
+        page.line("walk on", format!("after {hours} h"));
+    }
+    let drying = pour.drying_days.map_or_else(
+        || words::NO_DRYING.to_owned(),
+        |days| {
+            let days = words::days(days);
+            format!("about {days} by the sheet's rule; {}", words::TEST_MOISTURE)
+        },
+    );
+    page.line("drying", drying);
     let unmeasured = Warning(words::UNMEASURED.to_owned());
     let warnings = std::iter::once(&unmeasured).chain(plan.warnings());
     notes(&mut page, warnings, words::POUR_CAUTIONS);
     page.0
-}
-
-fn dry(plan: &AreaPlan) -> String {
-    let dry = plan.pour.drying_days.map_or_else(
-        || words::NO_DRYING.to_owned(),
-        |days| format!("after {days:.1} days, as its sheet says"),
-    );
-    match plan.compounds.last() {
-        Some(finish) => format!(
-            "{dry}; to be walked on after {}",
-            words::time(finish.walk_on)
-        ),
-        None => dry,
-    }
 }

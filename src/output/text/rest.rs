@@ -59,7 +59,8 @@ fn enough(rest: &Rest, units: System) -> String {
         return "all of it is down".to_owned();
     }
     match rest.replan.bags_missing {
-        0 => "yes: pour the rest as planned".to_owned(),
+        0 if rest.way_is_free => "yes: pour the rest as planned".to_owned(),
+        0 => "yes, but it cannot be poured as planned: see the notes".to_owned(),
         missing if rest.next.is_empty() => {
             format!("no: {} more, and nothing is left", words::bags(missing))
         }

@@ -360,9 +360,11 @@ pub(super) fn pins(made: &mut Made, part: &Part) {
     made.heading(3, format!("{}: setting out", part.floor.name));
     let caption = "Depth of compound at every pin; below zero the floor stands above the finish";
     let divided = plan.pins.iter().any(|pin| pin.batch.is_some());
-    let heads = ["point", "where", "#floor", "#finish", "#depth", "#batch"];
-    let heads = if divided { &heads[..] } else { &heads[..5] };
-    let mut table = Table::new(caption, heads);
+    let ground = plan.is_ground();
+    let mut heads = vec!["point", "where", "#floor", "#finish", "#depth"];
+    heads.extend(ground.then_some("#grind off"));
+    heads.extend(divided.then_some("#batch"));
+    let mut table = Table::new(caption, &heads);
     for pin in plan.pins.iter().take(words::PINS_SHOWN) {
         let [x, y, z] = pin.position;
         let height = |z: f64| text::height(surface.survey_z(z), plan.findings.staff, units);
@@ -374,7 +376,8 @@ pub(super) fn pins(made: &mut Made, part: &Part) {
             units.height(pin.depth),
         ];
         let batch = pin.batch.map_or(String::new(), |batch| batch.to_string());
-        table.row(cells.into_iter().chain(divided.then_some(batch)));
+        let off = ground.then(|| units.height(pin.grind));
+        table.row(cells.into_iter().chain(off).chain(divided.then_some(batch)));
     }
     made.add(Block::Table(table));
     let [table, drawing] = ["pins.csv", "pins.dxf"].map(|what| super::pictures::file(part, what));
