@@ -1,4 +1,4 @@
-//! The command line: arguments -> [`Job`] -> findings -> outputs, and the exit code.
+//! The command line: arguments -> [`run::Job`] -> findings -> outputs, and the exit code.
 //!
 //! 0: done, every class asked for is met. 1: done, and one is not met or not shown to be met. 2: not done; nothing was
 //! written.

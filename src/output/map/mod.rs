@@ -273,8 +273,11 @@ pub fn scale_end(scale: Scale, values: &[f64], units: System) -> f64 {
     high
 }
 
-/// The SVG, its page, and the sheet's texts with the room they take: no two may overlap.
-fn drawn(plan: &MapPlan) -> Result<(String, Page, Vec<(String, boxes::Rect)>)> {
+/// A text of a sheet, with the room that it takes.
+type Placed = (String, boxes::Rect);
+
+/// The SVG, its page, and the sheet's texts: no two may overlap.
+fn drawn(plan: &MapPlan) -> Result<(String, Page, Vec<Placed>)> {
     one_value_a_node(plan)?;
     let lattice = raster::lattice(plan.surface, plan.values);
     let extent = layout::extent(plan)?;

@@ -395,3 +395,34 @@ fn what_cannot_be_drawn_is_an_error_and_odd_input_no_panic() {
     let single = surface(Kind::Triangulated, 0.5, [1, 1], waves);
     texts_in(&svg(&plan(&single, Vec::new())).expect("draws"));
 }
+
+#[test]
+fn a_pour_that_fills_nothing_is_drawn() {
+    let floor = surface(Kind::Cells, 0.5, [6, 8], waves);
+    let nothing = vec![f64::NAN; floor.field.z.len()];
+    let pour = MapPlan {
+        values: &nothing,
+        scale: Scale::Depth,
+        ..plan(&floor, Vec::new())
+    };
+    texts_in(&svg(&pour).expect("draws"));
+}
+
+#[test]
+fn maps_on_one_scale_have_the_same_numbers() {
+    for height in [1.0, 0.1] {
+        let floor = surface(Kind::Grid, 0.5, [10, 8], |x, y| height * waves(x, y));
+        let scale = Scale::Diverging { limit: Some(0.008) };
+        let map = MapPlan {
+            scale,
+            ..plan(&floor, Vec::new())
+        };
+        let texts = texts_in(&svg(&map).expect("draws"));
+        for wanted in ["\u{2212}8", "\u{2212}6", "+6", "+8"] {
+            assert!(
+                texts.iter().any(|text| text == wanted),
+                "heights times {height}: no {wanted}"
+            );
+        }
+    }
+}

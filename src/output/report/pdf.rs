@@ -1,7 +1,7 @@
 //! The report as a PDF: A4, text that can be selected, drawings as vectors, the page's number on each.
 //!
 //! In: a document. Out: bytes, the same for the same document: no date is written, and the identifiers that a PDF has are
-//! hashes of its content. [`setter`] decides what stands where; here it is drawn.
+//! hashes of its content. `setter` decides what stands where; here it is drawn.
 //! The letters are Roboto's, embedded as far as they are used; drawings are set in the same.
 
 mod letters;

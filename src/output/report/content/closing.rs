@@ -110,7 +110,7 @@ fn sheets<'a>(compounds: impl Iterator<Item = &'a Compound>, units: System) -> T
             shared::time(compound.walk_on),
             compound
                 .drying_days(compound.greatest_depth)
-                .map_or_else(|| "not said".to_owned(), |days| shared::days(days)),
+                .map_or_else(|| "not said".to_owned(), shared::days),
         ]);
     }
     table

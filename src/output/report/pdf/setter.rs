@@ -395,3 +395,44 @@ impl<'a> Setter<'a> {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::output::report::document::Table;
+
+    /// The page on which a text stands.
+    fn page_of(pages: &[Paper], wanted: &str) -> Option<usize> {
+        pages.iter().position(|page| {
+            page.items
+                .iter()
+                .any(|item| matches!(item, Item::Text { text, .. } if text == wanted))
+        })
+    }
+
+    #[test]
+    fn a_short_table_stays_whole_and_with_its_heading_wherever_it_falls() {
+        let letters = Letters::new().expect("the fonts of the report");
+        let mut table = Table::new("batches", &["batch", "#bags"]);
+        for batch in ["first", "second", "third", "last"] {
+            table.row([batch, "1"]);
+        }
+        for lines in 0..60 {
+            let mut blocks = vec![Block::Paragraph("a line".into()); lines];
+            blocks.push(Block::Heading(3, "mixing".to_owned()));
+            blocks.push(Block::Table(table.clone()));
+            let document = Document {
+                title: "job".to_owned(),
+                author: None,
+                blocks,
+                readings: Vec::new(),
+            };
+            let pages = set(&document, &letters);
+            let page = page_of(&pages, "mixing");
+            assert!(page.is_some());
+            for text in ["batches", "first", "last"] {
+                assert_eq!(page_of(&pages, text), page, "{text} after {lines} lines");
+            }
+        }
+    }
+}
