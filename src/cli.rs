@@ -8,11 +8,14 @@ mod handover;
 mod pour;
 mod progress;
 mod serve;
+mod stop;
 mod survey;
 mod values;
 
 use std::io::Write as _;
+use std::path::Path;
 use std::process::ExitCode;
+use std::sync::Arc;
 
 use clap::{Args, Parser, Subcommand};
 
@@ -26,7 +29,8 @@ use values::{positive_length, positive_rate};
 
 use crate::error::{Error, Result};
 use crate::findings::Checked;
-use crate::output::{files::Files, json, maps, text};
+use crate::output::files::{Beside, Files};
+use crate::output::{json, maps, text};
 use crate::run::{self, LevelJob};
 use crate::survey::Source;
 use crate::tolerance::{self, Class};
@@ -115,11 +119,18 @@ fn system(imperial: bool) -> System {
 
 /// Parses the arguments, does what they say, and tells how it ended.
 pub fn main() -> ExitCode {
-    match act(&Cli::parse().verb) {
+    let done = match Cli::try_parse() {
+        Ok(cli) => act(&cli.verb),
+        Err(other) if other.use_stderr() => other.exit(),
+        // Help, or the version.
+        Err(asked) => printed(&asked.render().ansi().to_string()).map(|()| true),
+    };
+    match done {
         Ok(true) => ExitCode::SUCCESS,
         Ok(false) => ExitCode::from(1),
         Err(error) => {
-            anstream::eprintln!("lowspot: {error}");
+            // Where not even this can be said, the exit code says it.
+            let _ = writeln!(anstream::stderr(), "lowspot: {error}");
             ExitCode::from(2)
         }
     }
@@ -197,7 +208,7 @@ fn level_check(args: &LevelArgs) -> Result<bool> {
     } else {
         text::level_check(&found, system(args.imperial))
     };
-    finish(Files::sparing([]), &printed)?;
+    finish(Files::sparing([Path::new(&args.file)]), &printed)?;
     Ok(found.met())
 }
 
@@ -220,7 +231,10 @@ fn classes(args: &ClassesArgs) -> Result<bool> {
     } else {
         text::classes(&found, system(args.imperial))
     };
-    finish(Files::sparing([]), &printed)?;
+    finish(
+        Files::sparing(args.classes.iter().map(Path::new)),
+        &printed,
+    )?;
     Ok(true)
 }
 
@@ -232,10 +246,13 @@ fn document(value: &impl serde::Serialize) -> Result<String> {
     Ok(serde_json::to_string_pretty(value).map_err(fail)? + "\n")
 }
 
-/// Writes the files, then prints.
+/// Writes the files and prints; only when both have gone well are the files in their places.
 fn finish(files: Files, text: &str) -> Result<()> {
-    files.write()?;
-    printed(text)
+    let beside = Arc::new(Beside::default());
+    stop::on_stop(&beside, |beside, end| beside.give_up(end));
+    files.write_beside(&beside)?;
+    printed(text)?;
+    beside.keep()
 }
 
 /// Prints. A reader of standard output that has gone away is no error.

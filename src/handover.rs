@@ -19,6 +19,7 @@ use crate::units::System;
 /// # Errors
 /// As [`job::pour`] and [`run::compare`].
 pub fn handover(job: &JobFile, units: System, progress: &Progress) -> Result<Handover> {
+    let sources = sources(job)?;
     let mut house = job::pour(job, units, progress)?;
     for floor in &mut house.floors {
         rename(&mut floor.plan.findings.inputs, job);
@@ -41,7 +42,7 @@ pub fn handover(job: &JobFile, units: System, progress: &Progress) -> Result<Han
     Ok(Handover {
         house,
         after,
-        inputs: inputs(job)?,
+        inputs: inputs(job, &sources)?,
     })
 }
 
@@ -92,19 +93,22 @@ fn from_folder(file: &str, job: &JobFile) -> String {
 }
 
 /// Every file of the job, each once.
-fn inputs(job: &JobFile) -> Result<Vec<InputFile>> {
+fn sources(job: &JobFile) -> Result<Vec<Source>> {
     let mut names: Vec<&str> = job.files().collect();
     names.sort_unstable();
     names.dedup();
-    let mut inputs = names
-        .into_iter()
-        .map(|file| {
-            Ok(InputFile {
-                sha256: Source::new(file)?.sha256()?,
-                file: from_folder(file, job),
-            })
+    names.into_iter().map(Source::new).collect()
+}
+
+/// The same for the record, if they are still what they were.
+fn inputs(job: &JobFile, sources: &[Source]) -> Result<Vec<InputFile>> {
+    let input = |source: &Source| {
+        Ok(InputFile {
+            sha256: source.sha256()?,
+            file: from_folder(source.name(), job),
         })
-        .collect::<Result<Vec<_>>>()?;
+    };
+    let mut inputs = sources.iter().map(input).collect::<Result<Vec<_>>>()?;
     inputs.sort();
     Ok(inputs)
 }

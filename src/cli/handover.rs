@@ -1,14 +1,17 @@
 //! The verb `handover`: its arguments, and what is done with them.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 use clap::Args;
 
-use super::{printed, system, with_progress};
+use super::{printed, stop, system, with_progress};
 use crate::error::Result;
 use crate::handover;
 use crate::job::JobFile;
-use crate::output::{bundle, folder, text};
+use crate::output::folder::Replacement;
+use crate::output::place::Inputs;
+use crate::output::{bundle, text};
 use crate::survey::Source;
 
 #[derive(Args)]
@@ -26,16 +29,19 @@ pub(super) struct HandoverArgs {
 
 pub(super) fn handover(args: &HandoverArgs) -> Result<bool> {
     let units = system(args.imperial);
-    folder::may_be_replaced(&args.out)?;
     let job = JobFile::read(&Source::new(&args.job)?)?;
+    let inputs = Inputs::at(job.files().map(Path::new));
+    let bundle = Arc::new(Replacement::of(&args.out, inputs)?);
     let found = with_progress(|progress| handover::handover(&job, units, progress))?;
     let files = bundle::files(&found, units)?;
-    folder::replace(&args.out, &files)?;
+    stop::on_stop(&bundle, |bundle, end| bundle.give_up(end));
+    bundle.write(&files)?;
     let names: Vec<&str> = files.iter().map(|(name, _)| name.as_str()).collect();
     printed(&text::handover(
         &found,
         &args.out.display().to_string(),
         &names,
     ))?;
+    bundle.keep()?;
     Ok(found.all_met())
 }

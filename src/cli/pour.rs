@@ -181,7 +181,7 @@ impl PourArgs {
             Some(Pins::File(file)) => Some(file),
             Some(Pins::Grid(_) | Pins::Readings { .. }) | None => None,
         };
-        let own = self.compound.iter().chain(pins);
+        let own = self.compound.iter().chain(pins).chain(&self.poured);
         self.survey.inputs().chain(own.map(Path::new))
     }
 }
@@ -264,7 +264,7 @@ fn reach(args: &PourArgs, bags: u64) -> Result<bool> {
     } else {
         text::reach(&reached, survey.system())
     };
-    finish(Files::sparing([]), &printed)?;
+    finish(Files::sparing(args.inputs()), &printed)?;
     Ok(reached.all_met())
 }
 
@@ -278,7 +278,7 @@ fn rest(args: &PourArgs, poured: &str) -> Result<bool> {
     } else {
         text::rest(&rest, survey.system())
     };
-    finish(Files::sparing([]), &printed)?;
+    finish(Files::sparing(args.inputs()), &printed)?;
     Ok(rest.step_over.is_empty())
 }
 
@@ -290,6 +290,6 @@ fn pour_area(args: &PourArgs, area: f64, depth: f64) -> Result<bool> {
     } else {
         text::pour_area(&plan, args.survey.system())
     };
-    finish(Files::sparing([]), &printed)?;
+    finish(Files::sparing(args.inputs()), &printed)?;
     Ok(true)
 }

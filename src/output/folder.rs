@@ -1,19 +1,21 @@
 //! A folder of files that is replaced as a whole: whoever looks sees the old one or the new one, never a mixture.
 //!
-//! In: a folder's name and files. They are written into a new folder beside it and brought to disk; then the two change
-//! places in one step of the system, and the old one is removed. Where the system has no such step, the old folder is
-//! renamed aside first.
+//! In: a folder's name and files. They are written into a new folder beside it and brought to disk ([`Replacement::write`]);
+//! then the two change places in one step of the system, and the old one is removed ([`Replacement::keep`]). Where the system
+//! has no such step, the old folder is renamed aside first.
 //! A folder is replaced only if it holds what an earlier bundle says that it made ([`LIST`]), and nothing else.
 
 use std::collections::BTreeSet;
 use std::ffi::OsStr;
 use std::fs::{self, File};
 use std::io::{self, Write as _};
-use std::path::Path;
+use std::path::{Path, PathBuf};
+use std::sync::{Mutex, MutexGuard, PoisonError};
 
 use serde::Deserialize;
 use tempfile::TempDir;
 
+use super::place::{Inputs, above, exchange, followed};
 use crate::error::{Error, Result};
 
 /// The file of a bundle that names all of them under `files`.
@@ -28,14 +30,15 @@ struct Listed {
     files: BTreeSet<String>,
 }
 
-/// Whether a bundle may be written to `folder`: there is none, it is empty, or it holds an earlier bundle alone.
+/// Whether a bundle may be written to `folder`: there is none, it is empty, or it holds an earlier bundle alone and none of
+/// the files that the new one is made from.
 ///
 /// # Errors
 /// [`Error::Argument`] for a folder that holds anything else; [`Error::Write`] where it cannot be looked into.
-pub fn may_be_replaced(folder: &Path) -> Result<()> {
+fn may_be_replaced(folder: &Path, inputs: &Inputs) -> Result<()> {
     let fail = |source| write_error(folder, source);
     if !folder.exists() {
-        return match parent(folder).metadata() {
+        return match above(folder).metadata() {
             Ok(above) if above.is_dir() => Ok(()),
             Ok(_) => Err(fail(io::ErrorKind::NotADirectory.into())),
             Err(source) => Err(fail(source)),
@@ -47,8 +50,10 @@ pub fn may_be_replaced(folder: &Path) -> Result<()> {
         let name = entry.file_name();
         let ours = name.to_str().is_some_and(|name| made.contains(name));
         let plain = entry.file_type().map_err(fail)?.is_file();
-        if !ours || !plain {
-            let found = format!("{}, which holds {}", folder.display(), name.display());
+        let input = inputs.hold(&entry.path());
+        if !ours || !plain || input {
+            let what = if input { "the input " } else { "" };
+            let found = format!("{}, which holds {what}{}", folder.display(), name.display());
             let wanted =
                 "a new or empty folder, or one that holds an earlier handover and nothing else";
             return Err(Error::argument("--out", found, wanted));
@@ -71,62 +76,85 @@ fn made_before(folder: &Path) -> BTreeSet<String> {
     serde_json::from_slice::<Listed>(&text).map_or_else(|_| BTreeSet::new(), |listed| listed.files)
 }
 
-/// Replaces `folder` by one with these files.
-///
-/// # Errors
-/// As [`may_be_replaced`]; [`Error::Write`] for what cannot be written: then what stood there is still there.
-pub fn replace(folder: &Path, files: &[(String, Vec<u8>)]) -> Result<()> {
-    may_be_replaced(folder)?;
-    let fail = |source| write_error(folder, source);
-    // A link is followed, so that it is the folder that is replaced and not the link.
-    let place = if folder.exists() {
-        folder.canonicalize().map_err(fail)?
-    } else {
-        folder.to_owned()
-    };
-    let staged = stage(&place, files)?;
-    if place.exists() {
-        exchange(staged.path(), &place).map_err(fail)?;
-    } else {
-        fs::rename(staged.keep(), &place).map_err(fail)?;
-    }
-    to_disk(parent(&place)).map_err(fail)
+/// A folder on disk beside the one that it will replace. Dropped or given up it is gone.
+pub struct Replacement {
+    inputs: Inputs,
+    /// As the user named it.
+    folder: PathBuf,
+    /// Where that leads: of a link it is the folder that is replaced.
+    place: PathBuf,
+    staged: Mutex<Option<TempDir>>,
 }
 
-/// A new folder with these files beside `place`, all on disk. It goes when it is dropped.
-fn stage(place: &Path, files: &[(String, Vec<u8>)]) -> Result<TempDir> {
-    let fail = |source| write_error(place, source);
-    let mut builder = tempfile::Builder::new();
-    builder.prefix(".lowspot-");
-    like_any_new_folder(&mut builder);
-    let staged = builder.tempdir_in(parent(place)).map_err(fail)?;
-    for (name, bytes) in files {
-        let path = staged.path().join(name);
-        let written = File::create_new(&path).and_then(|mut file| {
-            file.write_all(bytes)?;
-            file.sync_all()
-        });
-        written.map_err(|source| write_error(&place.join(name), source))?;
+impl Replacement {
+    /// Nothing yet.
+    ///
+    /// # Errors
+    /// [`Error::Argument`] for a folder that may not be replaced: one that holds anything but an earlier bundle, or one of
+    /// `inputs`; [`Error::Write`] where it cannot be looked into.
+    pub fn of(folder: &Path, inputs: Inputs) -> Result<Self> {
+        may_be_replaced(folder, &inputs)?;
+        Ok(Self {
+            inputs,
+            folder: folder.to_owned(),
+            place: followed(folder),
+            staged: Mutex::default(),
+        })
     }
-    to_disk(staged.path()).map_err(fail)?;
-    Ok(staged)
-}
 
-/// Lets two folders change places.
-#[cfg(any(target_os = "linux", target_os = "android", target_vendor = "apple"))]
-fn exchange(new: &Path, old: &Path) -> io::Result<()> {
-    use rustix::fs::{CWD, RenameFlags, renameat_with};
-    match renameat_with(CWD, new, CWD, old, RenameFlags::EXCHANGE) {
-        Ok(()) => Ok(()),
-        // Some file systems cannot.
-        Err(rustix::io::Errno::INVAL | rustix::io::Errno::NOSYS) => exchange_in_two_steps(new, old),
-        Err(error) => Err(error.into()),
+    fn lock(&self) -> MutexGuard<'_, Option<TempDir>> {
+        self.staged.lock().unwrap_or_else(PoisonError::into_inner)
     }
-}
 
-#[cfg(not(any(target_os = "linux", target_os = "android", target_vendor = "apple")))]
-fn exchange(new: &Path, old: &Path) -> io::Result<()> {
-    exchange_in_two_steps(new, old)
+    /// Writes these files into a new folder beside the old one, all brought to disk.
+    ///
+    /// # Errors
+    /// [`Error::Write`].
+    pub fn write(&self, files: &[(String, Vec<u8>)]) -> Result<()> {
+        let fail = |source| write_error(&self.folder, source);
+        let mut builder = tempfile::Builder::new();
+        builder.prefix(".lowspot-");
+        like_any_new_folder(&mut builder);
+        let mut staged = self.lock();
+        let new = builder.tempdir_in(above(&self.place)).map_err(fail)?;
+        let inside = new.path().to_owned();
+        *staged = Some(new);
+        drop(staged);
+        for (name, bytes) in files {
+            let written = File::create_new(inside.join(name)).and_then(|mut file| {
+                file.write_all(bytes)?;
+                file.sync_all()
+            });
+            written.map_err(|source| write_error(&self.folder.join(name), source))?;
+        }
+        to_disk(&inside).map_err(fail)
+    }
+
+    /// Puts it in its place.
+    ///
+    /// # Errors
+    /// As [`Replacement::of`], since time has passed; [`Error::Write`]: then what stood there is still there.
+    pub fn keep(&self) -> Result<()> {
+        let fail = |source| write_error(&self.folder, source);
+        let mut staged = self.lock();
+        let Some(new) = staged.take() else {
+            return Ok(());
+        };
+        may_be_replaced(&self.folder, &self.inputs)?;
+        if !self.place.exists() {
+            fs::rename(new.path(), &self.place).map_err(fail)?;
+        } else if !exchange(new.path(), &self.place).map_err(fail)? {
+            exchange_in_two_steps(new.path(), &self.place).map_err(fail)?;
+        }
+        to_disk(above(&self.place)).map_err(fail)
+    }
+
+    /// Removes it and then does `last`, while nothing else can happen to it.
+    pub fn give_up(&self, last: impl FnOnce()) {
+        let mut staged = self.lock();
+        *staged = None;
+        last();
+    }
 }
 
 /// The same where the system has no step for it: between the two the old folder is whole, under another name.
@@ -137,14 +165,6 @@ fn exchange_in_two_steps(new: &Path, old: &Path) -> io::Result<()> {
     fs::rename(old, &aside)?;
     fs::rename(new, old).or_else(|error| fs::rename(&aside, old).and(Err(error)))?;
     fs::remove_dir_all(aside)
-}
-
-/// What is above a folder.
-fn parent(folder: &Path) -> &Path {
-    folder
-        .parent()
-        .filter(|parent| !parent.as_os_str().is_empty())
-        .unwrap_or(Path::new("."))
 }
 
 #[cfg(unix)]
@@ -175,7 +195,12 @@ fn write_error(path: &Path, source: io::Error) -> Error {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use std::path::PathBuf;
+
+    fn replace(folder: &Path, files: &[(String, Vec<u8>)]) -> Result<()> {
+        let replacement = Replacement::of(folder, Inputs::default())?;
+        replacement.write(files)?;
+        replacement.keep()
+    }
 
     fn files(names: &[&str]) -> Vec<(String, Vec<u8>)> {
         let list = format!(
@@ -247,8 +272,9 @@ mod tests {
     #[test]
     fn a_folder_without_one_above_it_is_refused() {
         let above = tempfile::tempdir().expect("a folder");
-        assert!(may_be_replaced(&above.path().join("none/out")).is_err());
-        assert!(may_be_replaced(&above.path().join("out")).is_ok());
-        assert!(may_be_replaced(above.path()).is_ok(), "an empty one");
+        let of = |folder: &Path| Replacement::of(folder, Inputs::default());
+        assert!(of(&above.path().join("none/out")).is_err());
+        assert!(of(&above.path().join("out")).is_ok());
+        assert!(of(above.path()).is_ok(), "an empty one");
     }
 }

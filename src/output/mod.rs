@@ -12,6 +12,7 @@ pub mod json;
 pub mod map;
 pub mod maps;
 pub mod pictures;
+pub mod place;
 pub mod report;
 pub mod setting_out;
 pub mod text;

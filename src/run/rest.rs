@@ -283,6 +283,10 @@ fn bags_against_depths(
         .iter()
         .map(|batch| (batch + 1).to_string())
         .collect();
+    let batches = match numbers.as_slice() {
+        [one] => format!("batch {one}"),
+        several => format!("batches {}", several.join(", ")),
+    };
     let shown = |volume: f64| System::Metric.volume(volume.abs());
     let against = |volume: f64| {
         let which = if volume < 0.0 { "less" } else { "more" };
@@ -290,9 +294,9 @@ fn bags_against_depths(
     };
     (missing.abs() > doubt).then(|| {
         Warning(format!(
-            "bags and depths of batch {} do not agree by some {} (doubt {}): by the bags used there is {}, by the depths measured \
+            "bags and depths of {} do not agree by some {} (doubt {}): by the bags used there is {}, by the depths measured \
              {}; count and measure again",
-            numbers.join(", "),
+            batches,
             shown(missing),
             shown(doubt),
             against(by_bags),

@@ -193,7 +193,7 @@ impl Survey {
         let (mut measured, mut warnings) = (None::<Measured>, Vec::new());
         let (mut books, mut announced) = (Vec::new(), Some(0));
         for file in &files {
-            let (read, points) = match (file.format.open)(&file.source, options)? {
+            let (read, points) = match file.open(options)? {
                 Content::Points(reader) => {
                     announced = announced.zip(reader.announced()).map(|(a, b)| a + b);
                     (Measured::Scan, 0)
@@ -268,9 +268,10 @@ impl Survey {
     pub fn open_points(&self) -> Result<Vec<Box<dyn PointReader>>> {
         let mut readers: Vec<Box<dyn PointReader>> = Vec::new();
         for file in &self.files {
-            if let Content::Points(reader) = (file.format.open)(&file.source, &self.options)? {
+            if let Content::Points(reader) = file.open(&self.options)? {
                 *file.tally.lock().unwrap_or_else(PoisonError::into_inner) = Tally::default();
                 readers.push(Box::new(Counted {
+                    source: file.source.clone(),
                     reader,
                     tally: Arc::clone(&file.tally),
                 }));
@@ -313,7 +314,7 @@ impl Survey {
     /// The files for the record, with their SHA-256. Points are those of the last time they were streamed.
     ///
     /// # Errors
-    /// [`Error::Read`].
+    /// [`Error::Read`]; [`Error::Input`] if a file has changed since it was opened.
     pub fn inputs(&self) -> Result<Vec<Input>> {
         self.files
             .par_iter()
@@ -358,6 +359,10 @@ fn range(column: &[f64]) -> [f64; 2] {
 }
 
 impl SurveyFile {
+    fn open(&self, options: &Options) -> Result<Content> {
+        (self.format.open)(&self.source, options).map_err(|error| self.source.or_changed(error))
+    }
+
     fn tally(&self) -> Tally {
         *self.tally.lock().unwrap_or_else(PoisonError::into_inner)
     }
@@ -365,6 +370,7 @@ impl SurveyFile {
 
 /// A reader that keeps a tally of what passes through it.
 struct Counted {
+    source: Source,
     reader: Box<dyn PointReader>,
     tally: Arc<Mutex<Tally>>,
 }
@@ -372,7 +378,8 @@ struct Counted {
 impl PointReader for Counted {
     fn next_batch(&mut self, batch: &mut Batch) -> Result<bool> {
         let left_out = self.reader.left_out().total();
-        let more = self.reader.next_batch(batch)?;
+        let more = self.reader.next_batch(batch);
+        let more = more.map_err(|error| self.source.or_changed(error))?;
         let mut tally = self.tally.lock().unwrap_or_else(PoisonError::into_inner);
         tally.points += batch.len() as u64 + self.reader.left_out().total() - left_out;
         if !batch.is_empty() {
