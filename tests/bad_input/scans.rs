@@ -162,7 +162,7 @@ fn text() -> Vec<Bad> {
             "bad.ptx",
             format!("1\n1\n{}", upright.replace('1', "nan")),
             ", line 4",
-            "3 numbers",
+            "3 finite numbers",
         ),
         bad(
             CHECK,

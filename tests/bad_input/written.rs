@@ -213,7 +213,7 @@ fn outlines() -> Vec<Bad> {
         outline("x_m,y_m\n0,0\n4,0\n", ", line 3", "at least three"),
         outline(
             "x_m,y_m\n0,0\n4,4\n4,0\n0,3\n",
-            ", line 5",
+            ", line 4",
             "in which one walks past them",
         ),
         outline(
