@@ -41,7 +41,9 @@ pub fn smoothed(field: &HeightField, length: f64) -> HeightField {
 /// The Gaussian from its middle outwards, in steps of the lattice, no farther than its `count` nodes reach.
 fn weights(width: f64, count: usize) -> Vec<f64> {
     let weight = |step: usize| (-0.5 * (step as f64 / width).powi(2)).exp();
-    (0..=((CUT * width) as usize).min(count)).map(weight).collect()
+    (0..=((CUT * width) as usize).min(count))
+        .map(weight)
+        .collect()
 }
 
 /// Every value of every row of `nx` with its neighbours added, by their weights.

@@ -147,6 +147,15 @@ impl Table {
                 "text in UTF-8, or in UTF-16 with a byte-order mark (save it as 'CSV UTF-8')",
             ));
         }
+        // A terminal would obey them, and names go from here to every output.
+        let obeyed = |c: char| c.is_control() && !matches!(c, '\n' | '\r' | '\t');
+        if let Some(at) = text.find(obeyed) {
+            return Err(Error::input(
+                Place::in_text(file, &text, at),
+                "a control character",
+                "text (save it again as 'CSV UTF-8')",
+            ));
+        }
         if let Some(line) = text.lines().position(|line| line.len() > LONGEST_LINE) {
             return Err(Error::input(
                 Place::line(file, line as u64 + 1),

@@ -72,7 +72,7 @@ fn lists() -> Vec<Bad> {
         check(list("0,0,1e400"), ", line 2, column z_mm", "a number"),
         check(list("0,0,\"1,234\""), ", line 2, column z_mm", "semicolons"),
         check(list("0,0,\"1\n1,1,1"), ", line 2", "closing quotation mark"),
-        check(list("0,0,\u{1b}[2J"), ", line 2, column z_mm", "a number"),
+        check(list("0,0,\u{1b}[2J"), ", line 2, column 5", "text"),
         check(
             "x_m;y_m;z_mm\n0,5;0;1.5\n",
             ", line 2, column z_mm",

@@ -34,8 +34,11 @@ fn las() -> Vec<Bad> {
         |at, bytes: &[u8], place, remedy| bad(CHECK, "bad.las", las_with(at, bytes), place, remedy);
     let mut cut = las_with(0, b"LASF");
     cut.truncate(100);
+    let laz = include_bytes!("../../sample-surveys/loom-workshop/scan.laz");
+    let half = &laz[..laz.len() / 2];
     vec![
         bad(CHECK, "bad.las", cut, "", "a LAS header"),
+        bad(CHECK, "bad.laz", half, "", "cut short or damaged"),
         las(
             107,
             &u32::MAX.to_le_bytes(),

@@ -98,7 +98,7 @@ fn sheets() -> Vec<Bad> {
             "\"25 kg\"",
             "\"\"\"\\u001b[2J\n\n25 kg\"\"\"",
             ", line 3, column 7",
-            "a mass with its unit",
+            "plain text",
         ),
         with("\"3 mm\"", "\"40 mm\"", ", line 8, column 15", ""),
         with(
