@@ -139,8 +139,10 @@ pub fn main() -> ExitCode {
 /// Does what a verb says. Returns whether every class asked for is met.
 fn act(verb: &Verb) -> Result<bool> {
     match verb {
-        Verb::Check(args) => check(args),
-        Verb::Pour(args) => pour::pour(args),
+        Verb::Check(args) => check(args).map_err(|error| error.measured_in(&args.files)),
+        Verb::Pour(args) => {
+            pour::pour(args).map_err(|error| error.measured_in(&args.survey.files))
+        }
         Verb::Compare(args) => compare::compare(args),
         Verb::Handover(args) => handover::handover(args),
         Verb::Serve(args) => serve::serve(args),

@@ -2,7 +2,7 @@
 //!
 //! In: a place, what was found, what was wanted. Out: one line for the terminal.
 
-use std::fmt;
+use std::fmt::{self, Write as _};
 use std::io;
 
 /// Every fallible function of the library returns this.
@@ -102,6 +102,8 @@ pub enum Error {
     },
     /// Measure again, or choose otherwise: the measurement does not allow what was asked.
     Floor {
+        /// The files of the survey; empty while nobody has said: see [`Error::measured_in`].
+        survey: String,
         /// What the measurement holds.
         found: String,
         /// What it would have to hold, and what to do.
@@ -149,10 +151,64 @@ impl Error {
     /// A measurement that does not allow what was asked.
     pub fn floor(found: impl Into<String>, wanted: impl Into<String>) -> Self {
         Self::Floor {
+            survey: String::new(),
             found: found.into(),
             wanted: wanted.into(),
         }
     }
+
+    /// The same error, with the files that were measured if it is one of the measurement and does not name them yet.
+    pub fn measured_in(self, files: &[String]) -> Self {
+        match (self, files) {
+            (
+                Self::Floor {
+                    survey,
+                    found,
+                    wanted,
+                },
+                [first, others @ ..],
+            ) if survey.is_empty() => Self::Floor {
+                survey: match others {
+                    [] => first.clone(),
+                    others => format!("{first} and {} more", others.len()),
+                },
+                found,
+                wanted,
+            },
+            (error, _) => error,
+        }
+    }
+}
+
+/// The most characters of an input that an error repeats.
+const MOST_SHOWN: usize = 400;
+
+/// Writes text that may come from a file: without characters that a terminal would obey, and not without end.
+fn plainly(f: &mut fmt::Formatter<'_>, text: &str) -> fmt::Result {
+    for c in text.chars().take(MOST_SHOWN) {
+        match c.is_control() {
+            true => write!(f, "{}", c.escape_default())?,
+            false => f.write_char(c)?,
+        }
+    }
+    match text.chars().nth(MOST_SHOWN) {
+        Some(_) => f.write_str("..."),
+        None => Ok(()),
+    }
+}
+
+/// `PLACE: found FOUND; wanted WANTED`.
+fn found_and_wanted(
+    f: &mut fmt::Formatter<'_>,
+    place: &str,
+    found: &str,
+    wanted: &str,
+) -> fmt::Result {
+    plainly(f, place)?;
+    f.write_str(": found ")?;
+    plainly(f, found)?;
+    f.write_str("; wanted ")?;
+    plainly(f, wanted)
 }
 
 impl fmt::Display for Error {
@@ -162,17 +218,31 @@ impl fmt::Display for Error {
                 name,
                 found,
                 wanted,
-            } => write!(f, "{name}: found {found}; wanted {wanted}"),
+            } => found_and_wanted(f, name, found, wanted),
             Self::Input {
                 place,
                 found,
                 wanted,
-            } => write!(f, "{place}: found {found}; wanted {wanted}"),
-            Self::Floor { found, wanted } => {
-                write!(f, "the survey: found {found}; wanted {wanted}")
+            } => found_and_wanted(f, &place.to_string(), found, wanted),
+            Self::Floor {
+                survey,
+                found,
+                wanted,
+            } => {
+                let survey = match survey.as_str() {
+                    "" => "the survey",
+                    survey => survey,
+                };
+                found_and_wanted(f, survey, found, wanted)
             }
-            Self::Read { file, source } => write!(f, "{file}: cannot be read: {source}"),
-            Self::Write { file, source } => write!(f, "{file}: cannot be written: {source}"),
+            Self::Read { file, source } => {
+                plainly(f, file)?;
+                write!(f, ": cannot be read: {source}")
+            }
+            Self::Write { file, source } => {
+                plainly(f, file)?;
+                write!(f, ": cannot be written: {source}")
+            }
         }
     }
 }
@@ -193,5 +263,35 @@ pub struct Warning(pub String);
 impl fmt::Display for Warning {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(&self.0)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_stood_in_a_file_stays_short_and_on_one_line() {
+        let found = format!("'\u{1b}[2J\n{}'", "9".repeat(1_000_000));
+        let shown = Error::input(Place::line("a\nb", 3), found, "a number").to_string();
+        assert!(
+            shown.starts_with("a\\nb, line 3: found '\\u{1b}[2J\\n999"),
+            "{shown}"
+        );
+        assert!(shown.ends_with("999...; wanted a number") && shown.len() < 500);
+    }
+
+    #[test]
+    fn an_error_of_the_measurement_names_its_files_once() {
+        let files = ["a.csv", "b.csv", "c.csv"].map(str::to_owned);
+        let error = Error::floor("nothing", "readings").measured_in(&files);
+        assert_eq!(
+            error.to_string(),
+            "a.csv and 2 more: found nothing; wanted readings"
+        );
+        let other = ["d.csv".to_owned()];
+        assert!(error.measured_in(&other).to_string().starts_with("a.csv"));
+        let argument = Error::argument("--cell", "1", "2").measured_in(&other);
+        assert_eq!(argument.to_string(), "--cell: found 1; wanted 2");
     }
 }

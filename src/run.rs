@@ -331,7 +331,8 @@ pub fn level_check(job: &LevelJob) -> Result<LevelCheck> {
     })
 }
 
-/// The measured floor: readings on their grid or triangulated, a scan's floor in cells.
+/// The measured floor: readings on their grid or triangulated, a scan's floor in cells. Errors name the files, since a
+/// comparison has two surveys.
 fn surface(job: &Job, survey: &Survey, progress: &Progress) -> Result<Surface> {
     let outline = job.outline()?;
     let u = job.u.unwrap_or(READING_U);
@@ -354,7 +355,7 @@ fn surface(job: &Job, survey: &Survey, progress: &Progress) -> Result<Surface> {
                 u: job.u.unwrap_or(0.0),
                 up: job.options.up,
             };
-            let of = survey.announced.map(|points| PASSES * points);
+            let of = survey.announced.map(|points| points.saturating_mul(PASSES));
             from_scan(
                 &|| survey.open_points(),
                 &settings,
@@ -362,7 +363,8 @@ fn surface(job: &Job, survey: &Survey, progress: &Progress) -> Result<Surface> {
                 &|points| progress(points, of),
             )
         }
-    }?;
+    }
+    .map_err(|error| error.measured_in(&job.files))?;
     match (surface.kind, job.tilt) {
         (_, None) => {}
         (Kind::Grid | Kind::Triangulated | Kind::Cells, Some(tilt)) => surface.shared.tilt = tilt,

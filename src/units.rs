@@ -155,6 +155,10 @@ impl FromStr for Length {
             both.then_some((feet, inches))
         });
         if let Some((feet, inches)) = feet {
+            // One pair only: feet behind the feet would be parsed without end.
+            if inches.contains("ft") {
+                return Err(fail());
+            }
             let (Self(feet), Self(inches)) = (feet.parse()?, inches.parse()?);
             let below_a_foot = (0.0..FOOT * (1.0 - 1e-9)).contains(&inches);
             return below_a_foot
@@ -577,6 +581,13 @@ mod tests {
         assert!("3m".parse::<Area>().is_err());
         assert!("20 m".parse::<Duration>().is_err());
         assert!("30".parse::<Volume>().is_err());
+    }
+
+    #[test]
+    fn feet_behind_feet_without_end_are_no_length() {
+        let text = "1ft".repeat(100_000) + "1in";
+        assert!(text.parse::<Length>().is_err());
+        assert!("1ft 1ft 1in".parse::<Length>().is_err());
     }
 
     #[test]

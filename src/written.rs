@@ -44,7 +44,21 @@ impl Written<'_> {
     /// # Errors
     /// [`Error::Input`]: no TOML, or a key unknown, missing or of the wrong kind.
     pub fn parse<T: DeserializeOwned>(&self, keys: &str) -> Result<T> {
+        self.tree(keys)?;
         toml::from_str(self.text).map_err(|error| self.not_toml(&error, keys))
+    }
+
+    /// The file as it is nested. No text in it has a character that a terminal would obey: names go to every output.
+    fn tree(&self, wanted: &str) -> Result<Spanned<DeTable<'_>>> {
+        let tree = DeTable::parse(self.text).map_err(|error| self.not_toml(&error, wanted))?;
+        match tree.get_ref().values().find_map(obeyed) {
+            Some(span) => Err(Error::input(
+                self.place(&span),
+                "a control character",
+                "plain text",
+            )),
+            None => Ok(tree),
+        }
     }
 
     fn not_toml(&self, error: &toml::de::Error, wanted: &str) -> Error {
@@ -115,8 +129,7 @@ impl Written<'_> {
     /// # Errors
     /// [`Error::Input`]: no TOML.
     pub fn table(&self) -> Result<Table<'_>> {
-        let table = DeTable::parse(self.text).map_err(|error| self.not_toml(&error, "TOML"))?;
-        Ok(Table::new(*self, table))
+        Ok(Table::new(*self, self.tree("TOML")?))
     }
 }
 
@@ -362,6 +375,20 @@ impl<'a> Table<'a> {
                 ))
             }
             None => Ok(()),
+        }
+    }
+}
+
+/// Where a text stands that has a control character, but for line ends and tabs.
+fn obeyed(value: &Spanned<DeValue>) -> Option<Range<usize>> {
+    match value.get_ref() {
+        DeValue::String(text) => text
+            .contains(|c: char| c.is_control() && !matches!(c, '\n' | '\t'))
+            .then(|| value.span()),
+        DeValue::Array(items) => items.iter().find_map(obeyed),
+        DeValue::Table(table) => table.values().find_map(obeyed),
+        DeValue::Integer(_) | DeValue::Float(_) | DeValue::Boolean(_) | DeValue::Datetime(_) => {
+            None
         }
     }
 }

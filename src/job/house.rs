@@ -33,7 +33,7 @@ pub fn pour(job: &JobFile, units: System, progress: &Progress) -> Result<HousePl
 /// An error that has no place of its own gets that of the floor.
 fn at_floor(error: Error, floor: &Floor) -> Error {
     match error {
-        Error::Floor { found, wanted } | Error::Argument { found, wanted, .. } => {
+        Error::Floor { found, wanted, .. } | Error::Argument { found, wanted, .. } => {
             let found = format!("{found}, for floor {}", floor.name);
             Error::input(floor.place.clone(), found, wanted)
         }

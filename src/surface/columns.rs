@@ -11,7 +11,7 @@ use std::hash::{BuildHasherDefault, Hasher};
 use rayon::prelude::*;
 
 use crate::error::{Error, Result};
-use crate::survey::Batch;
+use crate::survey::{Batch, FARTHEST};
 
 /// Points that one core looks at at a time.
 const PART: usize = 8192;
@@ -27,8 +27,6 @@ const STEPS: f64 = 256.0;
 const SHIFT: f64 = 0.013_37;
 /// Most blocks (0.2 m by 0.2 m by 0.16 m) that may hold points: a hall of 60 by 40 m, half filled to 10 m.
 const MOST_BLOCKS: usize = 2 << 20;
-/// Farthest a coordinate may be from zero, m. Survey coordinates of the whole Earth are within.
-pub const FARTHEST: f64 = 1e8;
 
 /// Column number on one axis.
 pub fn column_of(x: f64, scale: i32) -> i32 {

@@ -9,6 +9,7 @@ use geo::Contains;
 use super::Outline;
 use super::sample::Grid;
 use crate::error::{Error, Result};
+use crate::units::MILLIMETRE;
 
 /// Sizes of cells that are proposed, m.
 const CELLS: [f64; 7] = [0.025, 0.05, 0.1, 0.15, 0.2, 0.25, 0.5];
@@ -63,7 +64,8 @@ pub fn fewest(grid: Option<Grid>, cell: f64) -> u32 {
 /// middle of their cells, or evenly in them, never on a border. `density` is in points per m².
 ///
 /// # Errors
-/// [`Error::Argument`] for a size that cannot be used, or that makes too many cells.
+/// [`Error::Argument`] for a size that cannot be used, that makes too many cells, or cells of too few points; it names the
+/// size that could be used.
 pub fn lattice(
     bounds: [[f64; 2]; 2],
     density: f64,
@@ -77,6 +79,9 @@ pub fn lattice(
             found,
             "a length between 1mm and 5m",
         ));
+    }
+    if let Some(cell) = asked {
+        borne(cell, density, grid)?;
     }
     let sizes = asked.map_or_else(|| proposed(density, grid), |cell| vec![cell]);
     let all = |cell: f64| {
@@ -92,12 +97,67 @@ pub fn lattice(
     let fits = |lattice: &Lattice| lattice.count[0].saturating_mul(lattice.count[1]) <= MOST_CELLS;
     sizes.into_iter().map(all).find(fits).ok_or_else(|| {
         let [width, depth] = bounds.map(|[low, high]| high - low);
+        // One cell more along each side than go into it: the borders need not coincide.
+        let mut fitting = whole_mm((width * depth / MOST_CELLS as f64).sqrt());
+        while (width / fitting + 2.0) * (depth / fitting + 2.0) > MOST_CELLS as f64 {
+            fitting = whole_mm(fitting + MILLIMETRE);
+        }
         Error::argument(
             "--cell",
             format!("more than {MOST_CELLS} cells over {width:.0} x {depth:.0} m"),
-            "a larger cell, or one room at a time (--outline)",
+            format!(
+                "{} or more, or one room at a time (--outline)",
+                in_mm(fitting)
+            ),
         )
     })
+}
+
+/// Whether there are points enough for cells of the size asked for.
+fn borne(cell: f64, density: f64, grid: Option<Grid>) -> Result<()> {
+    let (least, better) = match grid {
+        Some(grid) => (grid.pitch, grid.pitch),
+        None => {
+            let holding = |points: f64| whole_mm((points / density).sqrt());
+            (holding(f64::from(LEAST)), holding(WANTED))
+        }
+    };
+    if cell >= least * (1.0 - 1e-6) {
+        return Ok(());
+    }
+    let (found, wanted) = match grid {
+        Some(grid) => (
+            format!(
+                "cells of {} for points every {}",
+                in_mm(cell),
+                in_mm(grid.pitch)
+            ),
+            format!("{} or more", in_mm(least)),
+        ),
+        None => (
+            format!(
+                "cells of {} that hold {:.1} points each",
+                in_mm(cell),
+                density * cell * cell
+            ),
+            format!(
+                "{} at least, and {} or more for a floor without gaps",
+                in_mm(least),
+                in_mm(better)
+            ),
+        ),
+    };
+    Err(Error::argument("--cell", found, wanted))
+}
+
+/// The next whole millimetre up, m.
+fn whole_mm(length: f64) -> f64 {
+    (length / MILLIMETRE - 1e-6).ceil() * MILLIMETRE
+}
+
+fn in_mm(length: f64) -> String {
+    let mm = length / MILLIMETRE;
+    format!("{}mm", (mm * 10.0).round() / 10.0)
 }
 
 /// The sizes to try, m, smallest first: 25 mm or more, as many pitches of a grid as that takes.

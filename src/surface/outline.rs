@@ -314,7 +314,7 @@ mod tests {
             ),
             (
                 "x,y\n0,0\n4,inf\n0,3\n",
-                "line 3, column y: found 'inf', wanted a finite number",
+                "line 3, column y: found 'inf', wanted a number within",
             ),
             (
                 "x,y\n0,0\n4,four\n0,3\n",

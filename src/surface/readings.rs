@@ -13,12 +13,20 @@ use super::{
 };
 use crate::error::{Error, Result, Warning};
 use crate::survey::Reading;
-use crate::units::System;
+use crate::units::{MILLIMETRE, System};
 
 /// Heights all farther from zero than this have whole metres subtracted, m.
 const GREAT_HEIGHT: f64 = 1000.0;
-/// No floor is wider or higher than this, m: else a unit is wrong, and sums would lose their digits.
-const WIDEST: f64 = 1e4;
+/// No floor is wider than this, m: else a unit is wrong.
+const WIDEST: f64 = 1500.0;
+/// Hardly a floor is wider than this, m.
+const WIDE: f64 = 300.0;
+/// No floor is narrower than this both ways, m.
+const NARROWEST: f64 = 0.1;
+/// No floor has heights so far apart, m: else a unit is wrong.
+const HIGHEST: f64 = 10.0;
+/// Hardly a floor has heights so far apart, m.
+const HIGH: f64 = 1.0;
 /// From this share of the outline on, what was not measured is worth a warning.
 const MUCH_UNMEASURED: f64 = 0.1;
 
@@ -42,9 +50,10 @@ pub(super) struct Floor {
 /// [`Error::Floor`] for fewer than three places, places on one line or far apart, positions or heights that are not
 /// finite or of the wrong unit, and for an outline with no reading inside it.
 pub fn from_readings(readings: &[Reading], u: f64, outline: Option<&Outline>) -> Result<Surface> {
-    let origin = origin(readings)?;
+    let extent = extent(readings)?;
+    let mut warnings: Vec<Warning> = of_a_floor(extent)?.into_iter().collect();
+    let origin = origin(readings, extent);
     let outline = outline.map(|outline| outline.shifted(origin));
-    let mut warnings = Vec::new();
     let marks = marks(readings, u, origin, &mut warnings);
     spread_out(&marks)?;
     let mut floor = match grid::recognise(&marks) {
@@ -84,8 +93,10 @@ pub fn from_readings(readings: &[Reading], u: f64, outline: Option<&Outline>) ->
     })
 }
 
-/// Whole metres to subtract: the least x and y, and heights only where all of them are great.
-fn origin(readings: &[Reading]) -> Result<[f64; 3]> {
+/// Least and greatest x, y and z, m.
+type Extent = [[f64; 2]; 3];
+
+fn extent(readings: &[Reading]) -> Result<Extent> {
     let mut extent = [[f64::INFINITY, f64::NEG_INFINITY]; 3];
     for (number, reading) in (1..).zip(readings) {
         for (value, [least, most]) in [reading.x, reading.y, reading.z].iter().zip(&mut extent) {
@@ -100,18 +111,59 @@ fn origin(readings: &[Reading]) -> Result<[f64; 3]> {
             *most = most.max(*value);
         }
     }
-    if extent.iter().any(|[least, most]| most - least > WIDEST) {
+    Ok(extent)
+}
+
+/// Whether a floor can be so wide and so uneven, or a unit is wrong.
+///
+/// # Errors
+/// [`Error::Floor`] for what no floor is.
+fn of_a_floor(extent: Extent) -> Result<Option<Warning>> {
+    let [width, depth, height] = extent.map(|[least, most]| most - least);
+    let plan = width.max(depth);
+    if plan > WIDEST {
         return Err(Error::floor(
-            "readings more than 10 km apart",
-            "the readings of one floor (is the unit right?)",
+            format!(
+                "readings over {width:.0} x {depth:.0} m, as if millimetres were taken for metres"
+            ),
+            format!("a floor of {WIDEST} m at most (say the unit in the header, as in x_mm, y_mm)"),
         ));
     }
-    let [x, y, z] = extent.map(|[least, _]| least);
-    if readings.is_empty() {
-        return Ok([0.0; 3]);
+    if height > HIGHEST {
+        return Err(Error::floor(
+            format!("heights {height:.0} m apart, as if millimetres were taken for metres"),
+            format!(
+                "a floor, {HIGHEST} m high at most (say the unit in the header, as in z_mm or staff_mm)"
+            ),
+        ));
     }
+    if plan > 0.0 && plan < NARROWEST {
+        let [width, depth] = [width, depth].map(|metres| metres / MILLIMETRE);
+        return Err(Error::floor(
+            format!(
+                "readings over {width:.1} x {depth:.1} mm, as if metres were taken for millimetres"
+            ),
+            format!(
+                "a floor of {NARROWEST} m at least (say the unit in the header, as in x_m, y_m)"
+            ),
+        ));
+    }
+    let odd = match (plan > WIDE, height > HIGH) {
+        (true, _) => format!("the readings lie over {width:.0} x {depth:.0} m"),
+        (false, true) => format!("the heights are {height:.1} m apart"),
+        (false, false) => return Ok(None),
+    };
+    Ok(Some(Warning(format!("{odd}: is the unit right?"))))
+}
+
+/// Whole metres to subtract: the least x and y, and heights only where all of them are great.
+fn origin(readings: &[Reading], extent: Extent) -> [f64; 3] {
+    if readings.is_empty() {
+        return [0.0; 3];
+    }
+    let [x, y, z] = extent.map(|[least, _]| least);
     let great = extent[2].iter().all(|z| z.abs() > GREAT_HEIGHT);
-    Ok([x.floor(), y.floor(), if great { z.floor() } else { 0.0 }])
+    [x.floor(), y.floor(), if great { z.floor() } else { 0.0 }]
 }
 
 /// What becomes of a mark.
@@ -432,7 +484,9 @@ mod tests {
             ]
         });
         let place = [[1.0, 1.0, 0.0]; 5];
-        let wide = [[0.0, 0.0, 0.0], [1e9, 0.0, 0.0], [0.0, 1.0, 0.0]];
+        let wide = [[0.0, 0.0, 0.0], [4000.0, 0.0, 0.0], [0.0, 1.0, 0.0]];
+        let high = [[0.0, 0.0, 0.0], [4.0, 0.0, 14.0], [0.0, 1.0, 0.0]];
+        let narrow = [[0.0, 0.0, 0.0], [0.004, 0.0, 0.0], [0.0, 0.003, 0.0]];
         let no_number = [[0.0, 0.0, 0.0], [1.0, f64::NAN, 0.0], [0.0, 1.0, 0.0]];
         for survey in [
             readings([]),
@@ -440,6 +494,8 @@ mod tests {
             readings(line),
             readings(place),
             readings(wide),
+            readings(high),
+            readings(narrow),
             readings(no_number),
         ] {
             assert!(matches!(
@@ -448,5 +504,24 @@ mod tests {
             ));
         }
         assert!(from_readings(&readings(grid(2, 2).take(3)), 1e-3, None).is_ok());
+    }
+
+    #[test]
+    fn a_floor_that_can_hardly_be_is_doubted() {
+        let odd = |[width, height]: [f64; 2]| {
+            let corners = [
+                [0.0, 0.0, 0.0],
+                [width, 0.0, height],
+                [0.0, 30.0, 0.0],
+                [width, 30.0, 0.0],
+            ];
+            let surface = from_readings(&readings(corners), 1e-3, None).unwrap();
+            surface
+                .warnings
+                .iter()
+                .any(|Warning(text)| text.ends_with("is the unit right?"))
+        };
+        assert!(odd([400.0, 0.0]) && odd([4.0, 1.1]));
+        assert!(!odd([299.0, 0.9]));
     }
 }

@@ -124,7 +124,7 @@ fn look(open: Open, up: Up, progress: Progress) -> Result<(Columns, Sample)> {
     if columns.points == 0 {
         return Err(Error::floor(
             "no point that can be placed",
-            "scanned points of a floor",
+            "points with finite coordinates within 10,000 km of zero (is the unit right?)",
         ));
     }
     Ok((columns, sample))
@@ -227,13 +227,13 @@ fn no_floor(
         let lies_across =
             |(columns, _): (Columns, _)| !matches!(search(&columns, None, None), Ok(None));
         if turned.is_ok_and(lies_across)
-            && let Error::Floor { found, .. } = seen
+            && let Error::Floor { found, .. } = &seen
         {
             let wanted = format!(
                 "height along z; there is a level surface across the {name} axis: say --up {name}, or --up -{name} if that \
                  turns the room upside down"
             );
-            return Error::Floor { found, wanted };
+            return Error::floor(found, wanted);
         }
     }
     seen

@@ -9,12 +9,14 @@
 use std::io::{Cursor, Read};
 
 use crate::error::{Error, Place, Result};
-use crate::survey::Source;
+use crate::survey::{FARTHEST, Source, WITHIN_REACH};
 
 /// The largest file of readings that is read. A person writes kilobytes; a scan belongs to the scan readers.
 pub const MAX_BYTES: u64 = 16 << 20;
 /// The most columns a row may have.
 pub const MAX_COLUMNS: usize = 10_000;
+/// The longest line, bytes: ten thousand columns of numbers written out in full.
+pub const LONGEST_LINE: usize = 256 << 10;
 /// The most readings a file may hold.
 pub const MAX_READINGS: usize = 1_000_000;
 
@@ -145,6 +147,22 @@ impl Table {
                 "text in UTF-8, or in UTF-16 with a byte-order mark (save it as 'CSV UTF-8')",
             ));
         }
+        // A terminal would obey them, and names go from here to every output.
+        let obeyed = |c: char| c.is_control() && !matches!(c, '\n' | '\r' | '\t');
+        if let Some(at) = text.find(obeyed) {
+            return Err(Error::input(
+                Place::in_text(file, &text, at),
+                "a control character",
+                "text (save it again as 'CSV UTF-8')",
+            ));
+        }
+        if let Some(line) = text.lines().position(|line| line.len() > LONGEST_LINE) {
+            return Err(Error::input(
+                Place::line(file, line as u64 + 1),
+                format!("a line of more than {} KiB", LONGEST_LINE >> 10),
+                "lines of readings",
+            ));
+        }
         let mut rows = Rows::new(file, text);
         let header = rows
             .next()?
@@ -232,17 +250,31 @@ impl Table {
         Ok(number)
     }
 
+    /// The coordinate in a cell of a column whose unit has so many metres, m.
+    ///
+    /// # Errors
+    /// [`Error::Input`] as for [`Self::number`], and beyond [`FARTHEST`].
+    pub fn metres(&mut self, row: &Row, (column, metres): (usize, f64)) -> Result<f64> {
+        // Zero is added so that minus zero is the same place as zero.
+        let at = self.number(row, column)? * metres + 0.0;
+        if at.abs() <= FARTHEST {
+            return Ok(at);
+        }
+        let found = format!("'{}'", shown(row.cell(column)));
+        Err(Error::input(self.place(row, column), found, WITHIN_REACH))
+    }
+
     /// The distance in a cell of a column whose unit has so many metres, m.
     ///
     /// # Errors
     /// [`Error::Input`] as for [`Self::number`], and for a distance below zero.
-    pub fn distance(&mut self, row: &Row, (column, metres): (usize, f64)) -> Result<f64> {
-        let number = self.number(row, column)?;
-        if number < 0.0 {
-            let found = format!("the distance {number}");
-            return Err(Error::input(self.place(row, column), found, "0 or more"));
+    pub fn distance(&mut self, row: &Row, column: (usize, f64)) -> Result<f64> {
+        let metres = self.metres(row, column)?;
+        if metres < 0.0 {
+            let found = format!("the distance {}", shown(row.cell(column.0)));
+            return Err(Error::input(self.place(row, column.0), found, "0 or more"));
         }
-        Ok(number * metres)
+        Ok(metres)
     }
 
     /// Whether a file that has given `readings` already may give another.

@@ -155,11 +155,7 @@ impl Columns {
     }
 
     fn edge(&self, table: &mut Table, row: &Row) -> Result<LaidEdge> {
-        let mut plan = |(column, metres): Column| {
-            // Zero is added so that minus zero is the same place as zero.
-            table.number(row, column).map(|value| value * metres + 0.0)
-        };
-        let at = [plan(self.x)?, plan(self.y)?];
+        let at = [table.metres(row, self.x)?, table.metres(row, self.y)?];
         let wrong = |table: &Table, column: usize, wanted: &str| {
             let found = format!("'{}'", shown(row.cell(column)));
             Err(Error::input(table.place(row, column), found, wanted))

@@ -195,7 +195,9 @@ impl Survey {
         for file in &files {
             let (read, points) = match file.open(options)? {
                 Content::Points(reader) => {
-                    announced = announced.zip(reader.announced()).map(|(a, b)| a + b);
+                    announced = announced
+                        .zip(reader.announced())
+                        .map(|(a, b): (u64, u64)| a.saturating_add(b));
                     (Measured::Scan, 0)
                 }
                 Content::Readings(Readings {

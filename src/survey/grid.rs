@@ -133,8 +133,7 @@ impl Seen {
         column: usize,
         metres: f64,
     ) -> Result<f64> {
-        // Zero is added so that minus zero is the same place as zero.
-        let distance = table.number(row, column)? * metres + 0.0;
+        let distance = table.metres(row, (column, metres))?;
         match self
             .0
             .insert(distance.to_bits(), row.cell(column).to_owned())

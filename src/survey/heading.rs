@@ -5,6 +5,7 @@
 
 use crate::error::{Error, Place, Result, Warning};
 use crate::survey::delimited::{Table, shown};
+use crate::survey::{FARTHEST, WITHIN_REACH};
 use crate::units::LengthUnit;
 
 /// Names of the plan position to the right, or east.
@@ -257,8 +258,11 @@ impl HeightScale {
     /// The height, m, growing upwards, that `value` stands for.
     ///
     /// # Errors
-    /// [`Error::Input`] for a staff reading below zero: it would be a height, or the wrong way up.
+    /// [`Error::Input`] beyond [`FARTHEST`], and for a staff reading below zero: it would be a height, or the wrong way up.
     pub fn height(self, value: f64, place: impl FnOnce() -> Place) -> Result<f64> {
+        if (value * self.metres).abs() > FARTHEST {
+            return Err(Error::input(place(), format!("'{value:e}'"), WITHIN_REACH));
+        }
         if !self.staff {
             return Ok(value * self.metres);
         }

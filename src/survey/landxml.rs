@@ -5,12 +5,12 @@
 //! Source: LandXML 1.2 schema (from memory).
 
 use std::fs::File;
-use std::io::BufReader;
+use std::io::{BufReader, Read, Take};
 
 use quick_xml::Reader as Xml;
 use quick_xml::events::{BytesStart, Event};
 
-use crate::error::{Error, Result};
+use crate::error::{Error, Place, Result};
 use crate::survey::lines;
 use crate::survey::{Batch, Content, Format, LeftOut, Options, PointReader, Source, cloud};
 use crate::units::LengthUnit;
@@ -23,10 +23,13 @@ pub const LANDXML: Format = Format {
     open,
 };
 
+/// Bytes of a tag or a text, at most: it is held whole.
+const LONGEST: u64 = 16 << 20;
+
 fn open(source: &Source, options: &Options) -> Result<Content> {
     let mut reader = Reader {
         source: source.clone(),
-        xml: Xml::from_reader(source.buffered()?),
+        xml: Xml::from_reader(source.buffered()?.take(LONGEST)),
         text: Vec::new(),
         number: 0,
         left_out: LeftOut::default(),
@@ -40,7 +43,7 @@ fn open(source: &Source, options: &Options) -> Result<Content> {
 
 struct Reader {
     source: Source,
-    xml: Xml<BufReader<File>>,
+    xml: Xml<Take<BufReader<File>>>,
     text: Vec<u8>,
     /// Points begun so far.
     number: u64,
@@ -50,7 +53,13 @@ struct Reader {
 impl Reader {
     fn next(&mut self) -> Result<Event<'_>> {
         self.text.clear();
+        self.xml.get_mut().set_limit(LONGEST);
         let event = self.xml.read_event_into(&mut self.text);
+        if self.xml.get_ref().limit() == 0 {
+            let found = format!("a tag or a text of more than {} MiB", LONGEST >> 20);
+            let place = Place::record(self.source.name(), self.number + 1);
+            return Err(Error::input(place, found, "the points of a floor"));
+        }
         event.map_err(|error| {
             let at = self.xml.error_position();
             let found = format!("broken XML at byte {at} ({error})");
@@ -92,7 +101,7 @@ impl Reader {
             };
             let Some([north, east, height]) = lines::only_numbers(text.as_bytes()) else {
                 let found = lines::shown(text.as_bytes());
-                let place = crate::error::Place::record(self.source.name(), self.number);
+                let place = Place::record(self.source.name(), self.number);
                 return Err(Error::input(place, found, "northing, easting and height"));
             };
             return Ok(Some([east, north, height]));
@@ -177,5 +186,11 @@ mod tests {
         assert!(error(&LANDXML, bad.as_bytes()).contains("record 1: found '20 10 high'"));
         let bad = bad.replace("20 10 high", "1 2 3").replace("</P>", "</Q>");
         assert!(error(&LANDXML, bad.as_bytes()).contains("broken XML"));
+        let long = file("<Metric linearUnit=\"meter\"/>");
+        let long = String::from_utf8(long)
+            .unwrap()
+            .replace("10 1.5", &"1".repeat(17 << 20));
+        let wanted = "record 2: found a tag or a text of more than 16 MiB";
+        assert!(error(&LANDXML, long.as_bytes()).contains(wanted));
     }
 }

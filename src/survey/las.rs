@@ -7,6 +7,7 @@
 
 use std::fs::File;
 use std::io::{self, BufReader, Read, Seek, SeekFrom};
+use std::ops::RangeInclusive;
 
 use las::raw::{Header, Vlr};
 
@@ -47,6 +48,9 @@ fn signed(head: &[u8]) -> bool {
 fn compressed(head: &[u8]) -> bool {
     head.get(104).is_some_and(|format| format & 0x80 != 0)
 }
+
+/// Scale factors that make sense: below is no instrument, above is no floor.
+const SCALES: RangeInclusive<f64> = 1e-9..=1e3;
 
 /// Shortest record of each point format 0 to 10, bytes.
 const SHORTEST: [u16; 11] = [20, 28, 26, 34, 57, 63, 30, 36, 38, 59, 67];
@@ -149,10 +153,10 @@ impl Layout {
         let h = header;
         let scale = [h.x_scale_factor, h.y_scale_factor, h.z_scale_factor];
         let offset = [h.x_offset, h.y_offset, h.z_offset];
-        let usable = scale.iter().all(|s| s.is_finite() && *s != 0.0);
+        let usable = scale.iter().all(|s| SCALES.contains(&s.abs()));
         if !usable || !offset.iter().all(|o| o.is_finite()) {
             let found = format!("scale factors {scale:?} and offsets {offset:?}");
-            return Err(wrong(found, "finite numbers, and no scale of zero"));
+            return Err(wrong(found, "finite offsets, and scales of 1e-9 to 1000"));
         }
         let legacy = u64::from(header.number_of_point_records);
         let count = match (legacy, &header.large_file) {

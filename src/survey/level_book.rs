@@ -158,7 +158,7 @@ impl Columns {
 fn optional(table: &mut Table, row: &Row, column: Option<Column>) -> Result<Option<f64>> {
     column
         .filter(|&(column, _)| !row.cell(column).is_empty())
-        .map(|(column, metres)| Ok(table.number(row, column)? * metres))
+        .map(|column| table.metres(row, column))
         .transpose()
 }
 

@@ -94,9 +94,7 @@ impl Lines {
             }
             seen = rest.len();
             if seen > LONGEST {
-                self.number += 1;
-                let found = format!("a line of more than {LONGEST} characters");
-                return Err(self.wrong(found, "lines of points"));
+                return Err(self.too_long());
             }
             if !self.fill()? {
                 if seen == 0 {
@@ -105,10 +103,19 @@ impl Lines {
                 break seen;
             }
         };
+        if length > LONGEST {
+            return Err(self.too_long());
+        }
         self.number += 1;
         self.line = self.at..self.at + length;
         self.at = (self.line.end + 1).min(self.end);
         Ok(true)
+    }
+
+    fn too_long(&mut self) -> Error {
+        self.number += 1;
+        let found = format!("a line of more than {LONGEST} characters");
+        self.wrong(found, "lines of points")
     }
 
     /// Up to `length` bytes after the last line; fewer only at the end of the file.

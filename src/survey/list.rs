@@ -167,11 +167,7 @@ impl Columns {
 
     /// The reading of a row; None where no height was taken.
     fn reading(&self, table: &mut Table, row: &Row) -> Result<Option<Reading>> {
-        let mut plan = |(column, metres): Column| {
-            // Zero is added so that minus zero is the same place as zero.
-            table.number(row, column).map(|value| value * metres + 0.0)
-        };
-        let (x, y) = (plan(self.x)?, plan(self.y)?);
+        let (x, y) = (table.metres(row, self.x)?, table.metres(row, self.y)?);
         if row.cell(self.height).is_empty() {
             return Ok(None);
         }

@@ -45,6 +45,13 @@ pub use profile::{ProfileLine, ProfileLines};
 pub use reduction::{Closing, ReducedRow, Reduction, Sights};
 pub use source::Source;
 
+/// Farthest from zero that a coordinate may lie, m: every national grid on Earth is within, and a number still tells
+/// 2 nanometres apart.
+pub const FARTHEST: f64 = 1e7;
+
+/// What an error says of a coordinate beyond [`FARTHEST`].
+pub const WITHIN_REACH: &str = "a number within 10,000 km of zero (is the unit right?)";
+
 /// One height at one place on the plan. Metres, heights growing upwards, in the survey's own coordinates.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Reading {

@@ -5,7 +5,7 @@
 
 use crate::error::{Error, Place, Result};
 use crate::survey::Source;
-use crate::survey::delimited::{Row, Table};
+use crate::survey::delimited::Table;
 use crate::survey::heading::{self, Heading, POINT_NAMES, X_NAMES, Y_NAMES};
 
 /// A place with a name.
@@ -41,12 +41,8 @@ fn of_table(mut table: Table, most: usize) -> Result<Vec<NamedPlace>> {
             return Err(Error::input(place, found, "fewer of them"));
         }
         let name = point.map_or("", |point| row.cell(point));
-        let mut metres = |row: &Row, (column, unit): heading::Column| {
-            // Zero is added so that minus zero is the same place as zero.
-            table.number(row, column).map(|value| value * unit + 0.0)
-        };
         places.push(NamedPlace {
-            at: [metres(&row, x)?, metres(&row, y)?],
+            at: [table.metres(&row, x)?, table.metres(&row, y)?],
             name: match name {
                 "" => (places.len() + 1).to_string(),
                 name => name.to_owned(),

@@ -166,9 +166,7 @@ impl Columns {
         let point = self.point.map_or("", |column| row.cell(column));
         let at = match self.plan {
             _ if !point.is_empty() => Spot::Point(point.to_owned()),
-            Some([(x, in_x), (y, in_y)]) => {
-                Spot::Plan([table.number(row, x)? * in_x, table.number(row, y)? * in_y])
-            }
+            Some([x, y]) => Spot::Plan([table.metres(row, x)?, table.metres(row, y)?]),
             None => {
                 let wanted = "a point, or x and y, beside it";
                 return Err(Error::input(place, "a depth without a place", wanted));

@@ -163,10 +163,7 @@ fn point(
     at: At,
     (height, scale): (usize, HeightScale),
 ) -> Result<Point> {
-    let mut metres = |(column, metres): Column| {
-        // Zero is added so that minus zero is the same place as zero.
-        table.number(row, column).map(|value| value * metres + 0.0)
-    };
+    let mut metres = |column: Column| table.metres(row, column);
     let place = match at {
         At::Plan(x, y) => [metres(x)?, metres(y)?],
         At::Station(station) => [metres(station)?, 0.0],

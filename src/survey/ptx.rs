@@ -89,8 +89,9 @@ impl Reader {
 
     fn header_line<const N: usize>(&mut self) -> Result<[f64; N]> {
         let numbers = self.lines.next()?.and_then(lines::only_numbers);
-        numbers.ok_or_else(|| {
-            let wanted = format!("{N} numbers of the scan's position and transformation");
+        let finite = numbers.filter(|numbers: &[f64; N]| numbers.iter().all(|n| n.is_finite()));
+        finite.ok_or_else(|| {
+            let wanted = format!("{N} finite numbers of the scan's position and transformation");
             self.lines.wrong("something else", wanted)
         })
     }

@@ -9,13 +9,11 @@ use serde_json::Value;
 
 use super::{Corner, MOST_CORNERS, Ring};
 use crate::error::{Error, Place, Result};
-use crate::survey::Source;
+use crate::survey::{FARTHEST, Source, WITHIN_REACH};
 use crate::units::LengthUnit;
 
 /// A file longer than this is no outline, bytes.
 const LONGEST: u64 = 4 << 20;
-/// No survey's coordinates are greater than this, m: national grids stay under 10,000 km.
-const FARTHEST: f64 = 1e8;
 
 /// The rings of the outline in `source`, the wall line first.
 pub(super) fn rings(source: &Source) -> Result<Vec<Ring>> {
@@ -138,11 +136,7 @@ fn coordinate(
     let found = format!("'{cell}'");
     match number.map(|number| number * unit.metres()) {
         Ok(metres) if metres.abs() <= FARTHEST => Ok(metres),
-        Ok(_) => Err(Error::input(
-            place,
-            found,
-            "a finite number, in reach of any survey",
-        )),
+        Ok(_) => Err(Error::input(place, found, WITHIN_REACH)),
         Err(_) => Err(Error::input(place, found, "a number")),
     }
 }

@@ -1,0 +1,5 @@
+#![no_main]
+
+libfuzzer_sys::fuzz_target!(|text: &str| {
+    let _ = lowspot::tolerance::own::parse(text, "classes.toml");
+});
