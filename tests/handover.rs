@@ -203,6 +203,23 @@ fn a_floor_that_was_not_surveyed_after_its_pour_is_not_said_to_be_done() {
     assert!(page.contains("before its pour"));
 }
 
+/// The kitchen's outline reaches beyond its readings: a verdict on what was read is none on the rest.
+#[test]
+fn a_floor_that_was_not_measured_whole_is_not_said_to_be_met_whole() {
+    let scratch = tempfile::tempdir().unwrap();
+    let job = kitchen_alone(scratch.path(), "50mm@4m");
+    let out = scratch.path().join("out");
+    let said = |more: &str| {
+        let text = fs::read_to_string(&job).unwrap();
+        fs::write(&job, text + more).unwrap();
+        assert_eq!(handover(&job, &out).status.code(), Some(0));
+        fs::read_to_string(out.join("report.html")).unwrap()
+    };
+    let beyond = "Nothing is known about what was not: 1.6 m² of Kitchen.";
+    assert!(!said("").contains(beyond));
+    assert!(said("outline = \"outline.csv\"\n").contains(beyond));
+}
+
 /// A name from a file is text, not markup.
 #[test]
 fn names_stay_text() {

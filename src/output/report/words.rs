@@ -9,6 +9,10 @@ pub const QUESTIONS: [&str; 3] = ["What was asked", "What was found", "What was 
 /// When every class is met.
 pub const ALL_MET: &str = "Every floor is shown to meet every class that was asked for.";
 
+/// Beside that, where some of a floor was not measured.
+pub const AS_FAR_AS_MEASURED: &str =
+    "That holds for what was measured. Nothing is known about what was not:";
+
 /// When no class was asked for.
 pub const NO_CLASS: &str =
     "No class was asked for, so nothing is said about whether the floors are flat enough.";

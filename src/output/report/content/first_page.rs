@@ -68,10 +68,26 @@ fn conclusion(parts: &[Part]) -> Text {
         })
         .collect();
     if missed.is_empty() {
-        Text::led(words::ALL_MET, "")
+        Text::led(words::ALL_MET, not_measured(parts))
     } else {
         Text::led(words::NOT_MET, format!("{}.", missed.join("; ")))
     }
+}
+
+/// What of the floors a verdict on all of them leaves out; empty where that is nothing.
+fn not_measured(parts: &[Part]) -> String {
+    let gone: Vec<_> = parts
+        .iter()
+        .filter(|part| part.now().surface.unmeasured > 0.0)
+        .map(|part| {
+            let area = part.units.area(part.now().surface.unmeasured);
+            format!("{area} of {}", part.floor.name)
+        })
+        .collect();
+    if gone.is_empty() {
+        return String::new();
+    }
+    format!("{} {}.", words::AS_FAR_AS_MEASURED, gone.join("; "))
 }
 
 fn what_was_asked(parts: &[Part]) -> Table {
