@@ -140,9 +140,7 @@ pub fn main() -> ExitCode {
 fn act(verb: &Verb) -> Result<bool> {
     match verb {
         Verb::Check(args) => check(args).map_err(|error| error.measured_in(&args.files)),
-        Verb::Pour(args) => {
-            pour::pour(args).map_err(|error| error.measured_in(&args.survey.files))
-        }
+        Verb::Pour(args) => pour::pour(args).map_err(|error| error.measured_in(&args.survey.files)),
         Verb::Compare(args) => compare::compare(args),
         Verb::Handover(args) => handover::handover(args),
         Verb::Serve(args) => serve::serve(args),
@@ -233,10 +231,7 @@ fn classes(args: &ClassesArgs) -> Result<bool> {
     } else {
         text::classes(&found, system(args.imperial))
     };
-    finish(
-        Files::sparing(args.classes.iter().map(Path::new)),
-        &printed,
-    )?;
+    finish(Files::sparing(args.classes.iter().map(Path::new)), &printed)?;
     Ok(true)
 }
 

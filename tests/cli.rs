@@ -412,7 +412,10 @@ fn lines_on_the_plan_are_shown_on_the_map() {
     let check = json(folder.path(), &args);
     assert_valid("check", &check);
     assert!(check["f_numbers"].is_null() && check["f_numbers_reason"].is_string());
-    assert!(check["waviness"].is_object() && map().contains(shown), "waviness has no least area");
+    assert!(
+        check["waviness"].is_object() && map().contains(shown),
+        "waviness has no least area"
+    );
 }
 
 #[test]
