@@ -24,6 +24,10 @@ pub(super) fn closing(made: &mut Made, handover: &Handover, parts: &[Part]) {
     made.heading(2, "Signatures");
     made.add(Block::Paragraph(words::SIGNING.into()));
     made.add(Block::Signatures(signatures(handover)));
+    let version = env!("CARGO_PKG_VERSION");
+    made.add(Block::Paragraph(
+        format!("Made by lowspot {version}. {}", words::FONT).into(),
+    ));
     inputs(made, handover);
 }
 
@@ -144,10 +148,6 @@ fn not_measured(parts: &[Part]) -> Vec<Text> {
 
 fn inputs(made: &mut Made, handover: &Handover) {
     made.heading(2, "Files that this rests on");
-    let version = env!("CARGO_PKG_VERSION");
-    made.add(Block::Paragraph(
-        format!("Made by lowspot {version}. {}", words::FONT).into(),
-    ));
     let mut table = Table::new(words::INPUTS, &["file", "SHA-256"]);
     for input in &handover.inputs {
         table.row([input.file.as_str(), input.sha256.as_str()]);
