@@ -125,9 +125,7 @@ pub fn main() -> ExitCode {
 fn act(verb: &Verb) -> Result<bool> {
     match verb {
         Verb::Check(args) => check(args).map_err(|error| error.measured_in(&args.files)),
-        Verb::Pour(args) => {
-            pour::pour(args).map_err(|error| error.measured_in(&args.survey.files))
-        }
+        Verb::Pour(args) => pour::pour(args).map_err(|error| error.measured_in(&args.survey.files)),
         Verb::Compare(args) => compare::compare(args),
         Verb::Handover(args) => handover::handover(args),
         Verb::Describe(args) => describe(args),
