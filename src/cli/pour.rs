@@ -24,7 +24,7 @@ pub(super) struct PourArgs {
     #[arg(long, value_name = "FILE.toml")]
     job: Option<String>,
     #[command(flatten)]
-    survey: SurveyArgs,
+    pub(super) survey: SurveyArgs,
     /// The compound's data sheet; of several the deepest fill first, the finish last
     #[arg(long, required_unless_present = "job", value_name = "SHEET.toml")]
     compound: Vec<String>,
