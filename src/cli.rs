@@ -226,10 +226,7 @@ fn classes(args: &ClassesArgs) -> Result<bool> {
     } else {
         text::classes(&found, system(args.imperial))
     };
-    finish(
-        Files::sparing(args.classes.iter().map(Path::new)),
-        &printed,
-    )?;
+    finish(Files::sparing(args.classes.iter().map(Path::new)), &printed)?;
     Ok(true)
 }
 

@@ -203,11 +203,7 @@ fn like_any_new_file(builder: &mut tempfile::Builder<'_, '_>) {
 fn like_any_new_file(_: &mut tempfile::Builder<'_, '_>) {}
 
 fn input_as_output(name: String) -> Error {
-    Error::argument(
-        name,
-        "an input named as output",
-        "another file to write to",
-    )
+    Error::argument(name, "an input named as output", "another file to write to")
 }
 
 fn write_error(name: &str, source: io::Error) -> Error {
