@@ -106,7 +106,7 @@ pub fn check(job: &Job, progress: &Progress) -> Result<Findings> {
 
 /// The same of a survey that is open already.
 fn check_survey(job: &Job, survey: &Survey, progress: &Progress) -> Result<Findings> {
-    let surface = surface(job, survey, progress)?;
+    let surface = surface(job, survey, progress).map_err(|error| survey.or_changed(error))?;
     let level = Level::of(&surface.heights()).ok_or_else(nothing_measured)?;
     let on_plan = match surface.kind {
         Kind::Grid | Kind::Triangulated | Kind::Cells => Some(on_plan(job, &surface, level)?),

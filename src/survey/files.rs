@@ -313,6 +313,13 @@ impl Survey {
         extent
     }
 
+    /// What went wrong with the survey, unless that is because one of its files has changed.
+    pub fn or_changed(&self, error: Error) -> Error {
+        let mut sources = self.files.iter().map(|file| &file.source);
+        let changed = sources.find_map(|source| source.unchanged().err());
+        changed.unwrap_or(error)
+    }
+
     /// The files for the record, with their SHA-256. Points are those of the last time they were streamed.
     ///
     /// # Errors

@@ -105,7 +105,17 @@ proptest! {
             let worst = widest(&finished, edge.length);
             prop_assert!(worst <= edge.limit + 1e-7, "{} {}", worst, edge.limit);
         }
-        // What is within its limits is left alone: filling twice fills no more.
+    }
+
+    /// What is within its limits is left alone: filling twice fills no more.
+    #[test]
+    fn the_least_fill_is_idempotent(
+        field in floor(40, 30),
+        length in 0.2..3.0,
+        least_depth in prop_oneof![Just(0.0), 0.001..0.006],
+    ) {
+        let edges = two_edges(length);
+        let finished = HeightField { z: least_heights(&field, &edges, least_depth), ..field };
         let again = least_heights(&finished, &edges, least_depth);
         prop_assert!(again.iter().zip(&finished.z).all(|(again, once)| once.is_nan() || again - once < 1e-6));
     }

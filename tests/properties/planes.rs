@@ -123,7 +123,7 @@ fn spread(points: &[[f64; 3]]) -> bool {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(128))]
+    #![proptest_config(ProptestConfig { cases: 128, failure_persistence: None, ..ProptestConfig::default() })]
 
     #[test]
     fn minimum_zone_is_the_linear_programmes(points in points()) {

@@ -115,4 +115,27 @@ proptest! {
             prop_assert!((a - b).abs() < 1e-12 || a.is_nan());
         }
     }
+    /// The directions that an edge is laid in are the same from every side.
+    #[test]
+    fn quarter_turns_and_mirror_leave_gaps(field in floors(), length in 0.3..4.0f64) {
+        let (nx, ny) = (field.nx, field.ny);
+        let mut turned = HeightField::unmeasured([0.0; 2], [field.dy, field.dx], [ny, nx]);
+        let mut mirrored = HeightField::unmeasured([0.0; 2], [field.dx, field.dy], [nx, ny]);
+        let place = |node: usize| {
+            let (ix, iy) = (node % nx, node / nx);
+            (ix * ny + (ny - 1 - iy), iy * nx + (nx - 1 - ix))
+        };
+        for node in 0..nx * ny {
+            let (to, across) = place(node);
+            (turned.z[to], mirrored.z[across]) = (field.z[node], field.z[node]);
+            (turned.u[to], mirrored.u[across]) = (field.u[node], field.u[node]);
+        }
+        let (before, after, other) = (lay(&field, length), lay(&turned, length), lay(&mirrored, length));
+        for (node, gap) in before.gaps.iter().enumerate() {
+            let (to, across) = place(node);
+            for same in [after.gaps[to], other.gaps[across]] {
+                prop_assert!((gap - same).abs() < 1e-12 || (gap.is_nan() && same.is_nan()), "{node}: {gap} {same}");
+            }
+        }
+    }
 }
