@@ -8,4 +8,3 @@ mod planes;
 mod rules;
 mod straightedge;
 mod volumes;
-mod whole;
