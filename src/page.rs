@@ -6,6 +6,11 @@
 //! What a browser sends is kept in a private temporary folder, one for each browser, and removed when serving ends
 //! (`rooms.rs`). No name in a request is ever opened as a path.
 
+#![allow(
+    clippy::result_large_err,
+    reason = "a refusal is an HTTP response, made once"
+)]
+
 mod answer;
 mod assets;
 mod bundle;
