@@ -37,7 +37,7 @@ fn check(text: impl Into<Vec<u8>>, place: &'static str, remedy: &'static str) ->
 }
 
 fn no_text() -> Vec<Bad> {
-    let noise: Vec<u8> = (0..5000u32).map(|n| (n * 7919 >> 3) as u8).collect();
+    let noise: Vec<u8> = (0..5000u32).map(|n| ((n * 7919) >> 3) as u8).collect();
     vec![
         check("", "", "--format"),
         check("\u{feff}", "", "--format"),
