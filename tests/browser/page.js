@@ -176,7 +176,7 @@ async function handover() {
   execFileSync("python3", ["-m", "zipfile", "-e", zip, join(profile, "handover")]);
   const list = JSON.parse(readFileSync(join(profile, "handover/handover.json")));
   assert.deepEqual(readdirSync(join(profile, "handover")).sort(), list.files);
-  assert.match(readFileSync(join(profile, "handover/inputs.sha256"), "utf8"), /^[0-9a-f]{64}  after\.csv$/m);
+  assert.match(readFileSync(join(profile, "handover/inputs.sha256"), "utf8"), /^[0-9a-f]{64} {2}\d+\/after\.csv$/m);
   const report = await browser.newPage();
   await report.goto(pathToFileURL(join(profile, "handover/report.html")).href);
   const words = await report.$eval("main", (main) => main.innerText);
