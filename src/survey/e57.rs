@@ -29,6 +29,9 @@ pub const E57: Format = Format {
 /// Bytes read at a time.
 const BLOCK: usize = 1 << 20;
 
+/// Bytes of XML, at most: thousands of scans. The decoder holds it as a tree of many times its size.
+const LONGEST_XML: u64 = 8 << 20;
+
 /// Batches that wait to be taken.
 const WAITING: usize = 2;
 
@@ -36,6 +39,10 @@ type Message = Result<(Batch, LeftOut)>;
 
 fn open(source: &Source, options: &Options) -> Result<Content> {
     let place = source.place();
+    if xml_length(&source.head()?).is_some_and(|length| length > LONGEST_XML) {
+        let found = format!("more than {} MiB of XML", LONGEST_XML >> 20);
+        return Err(Error::input(place, found, "an undamaged E57 file"));
+    }
     let file = Pages::new(source.open()?);
     let reader = contain(&place, "E57", || {
         E57Reader::new(file).map_err(|error| undecodable(place.clone(), &error))
@@ -54,6 +61,12 @@ fn open(source: &Source, options: &Options) -> Result<Content> {
         left_out: LeftOut::default(),
     };
     Ok(cloud::content(Box::new(reader), None, options))
+}
+
+/// How long the header says the XML is (ASTM E2807-11, table 2: bytes 32 to 39); None of a file that is shorter.
+fn xml_length(head: &[u8]) -> Option<u64> {
+    let bytes = head.get(32..40)?.try_into().ok()?;
+    Some(u64::from_le_bytes(bytes))
 }
 
 /// A file read in large blocks. The decoder goes to the beginning of each page of 1 kB, mostly the next one, and a plain

@@ -265,9 +265,13 @@ fn e57() -> Vec<Bad> {
     far.extend([0xff; 24]);
     far.extend(1024u64.to_le_bytes());
     far.resize(1024, 0);
+    let mut much = header.clone();
+    much.resize(32, 0);
+    much.extend(u64::MAX.to_le_bytes());
     vec![
         bad(CHECK, "bad.e57", header, "", "an undamaged E57 file"),
         bad(CHECK, "bad.e57", cut, "", "an undamaged E57 file"),
         bad(CHECK, "bad.e57", far, "", "an undamaged E57 file"),
+        bad(CHECK, "bad.e57", much, "", "an undamaged E57 file"),
     ]
 }
