@@ -92,7 +92,7 @@ fn job(texts: &[String]) -> (Job, tempfile::TempDir) {
         fs::write(&path, text).unwrap();
         path.to_str().unwrap().to_owned()
     };
-    let classes = ["SR2", "DIN18202-3", "BS8204-LEVEL", "3mm@2m"];
+    let classes = ["SR2", "BS8204-LEVEL"];
     let job = Job {
         files: texts.iter().enumerate().map(file).collect(),
         options: Options::default(),
@@ -173,7 +173,7 @@ fn flatness(document: &Value) -> Value {
 }
 
 /// Keys whose null says no more than that there is no such thing.
-const NOT_MEASURED: [&str; 4] = ["point", "from", "to", "at"];
+const NOT_MEASURED: [&str; 6] = ["point", "from", "to", "at", "currency", "departure_u_mm"];
 
 /// A null without a sibling that says why.
 fn unexplained(value: &Value, at: &str) -> Option<String> {
@@ -296,6 +296,7 @@ fn any_survey() -> impl Strategy<Value = String> {
 fn answers(text: &str) -> Vec<(&'static jsonschema::Validator, Value)> {
     let (mut job, _folder) = job(&[text.to_owned()]);
     job.options.units = Some(lowspot::units::LengthUnit::Metre);
+    job.classes.extend(parse_class("DIN18202-3", &[]));
     let mut answers = Vec::new();
     if let Ok(found) = run::check_any(&job, &|_, _| {}) {
         let document = match &found {
@@ -388,16 +389,16 @@ proptest! {
     #[test]
     fn order_of_a_scan_and_splitting_of_its_files_leave_every_digit(
         waves in [1.0..4.0_f64, 1.0..4.0_f64],
-        order in Just((0..3000_usize).collect::<Vec<_>>()).prop_shuffle(),
-        cut in 1..2999_usize,
+        order in Just((0..1200_usize).collect::<Vec<_>>()).prop_shuffle(),
+        cut in 1..1199_usize,
     ) {
         let point = |&i: &usize| {
-            let (x, y) = (0.03 * (i % 60) as f64, 0.03 * (i / 60) as f64);
+            let (x, y) = (0.03 * (i % 40) as f64, 0.03 * (i / 40) as f64);
             let z = 0.004 * (waves[0] * x).sin() * (waves[1] * y).cos();
             format!("{x:.3} {y:.3} {z:.5}\n")
         };
         let text = |order: &[usize]| order.iter().map(point).collect::<String>();
-        let sorted: Vec<_> = (0..3000).collect();
+        let sorted: Vec<_> = (0..1200).collect();
         let scan = |texts: &[String]| {
             let (mut job, _folder) = job(texts);
             job.options.units = Some(lowspot::units::LengthUnit::Metre);
