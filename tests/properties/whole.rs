@@ -173,7 +173,17 @@ fn flatness(document: &Value) -> Value {
 }
 
 /// Keys whose null says no more than that there is no such thing.
-const NOT_MEASURED: [&str; 6] = ["point", "from", "to", "at", "currency", "departure_u_mm"];
+const NO_SUCH_THING: [&str; 4] = ["point", "from", "to", "at"];
+
+/// Keys that are null where another is, for the same reason.
+const TOGETHER: [(&str, &str); 6] = [
+    ("survey", "surface"),
+    ("level", "surface"),
+    ("gap_u_mm", "worst_gap_mm"),
+    ("noise_reach_mm", "bias_mm"),
+    ("departure_u_mm", "worst_departure_mm"),
+    ("currency", "price"),
+];
 
 /// A null without a sibling that says why.
 fn unexplained(value: &Value, at: &str) -> Option<String> {
@@ -181,9 +191,12 @@ fn unexplained(value: &Value, at: &str) -> Option<String> {
         Value::Object(map) => map.iter().find_map(|(key, value)| {
             let at = format!("{at}.{key}");
             let reason = map.get(&format!("{key}_reason"));
-            let explained = reason.is_some_and(Value::is_string);
+            let with_another = TOGETHER
+                .iter()
+                .any(|(one, other)| one == key && map.get(*other).is_some_and(Value::is_null));
+            let explained = reason.is_some_and(Value::is_string) || with_another;
             match value {
-                Value::Null if explained || NOT_MEASURED.contains(&key.as_str()) => None,
+                Value::Null if explained || NO_SUCH_THING.contains(&key.as_str()) => None,
                 value => unexplained(value, &at),
             }
         }),
@@ -389,16 +402,16 @@ proptest! {
     #[test]
     fn order_of_a_scan_and_splitting_of_its_files_leave_every_digit(
         waves in [1.0..4.0_f64, 1.0..4.0_f64],
-        order in Just((0..1200_usize).collect::<Vec<_>>()).prop_shuffle(),
-        cut in 1..1199_usize,
+        order in Just((0..600_usize).collect::<Vec<_>>()).prop_shuffle(),
+        cut in 1..599_usize,
     ) {
         let point = |&i: &usize| {
-            let (x, y) = (0.03 * (i % 40) as f64, 0.03 * (i / 40) as f64);
+            let (x, y) = (0.03 * (i % 30) as f64, 0.03 * (i / 30) as f64);
             let z = 0.004 * (waves[0] * x).sin() * (waves[1] * y).cos();
             format!("{x:.3} {y:.3} {z:.5}\n")
         };
         let text = |order: &[usize]| order.iter().map(point).collect::<String>();
-        let sorted: Vec<_> = (0..1200).collect();
+        let sorted: Vec<_> = (0..600).collect();
         let scan = |texts: &[String]| {
             let (mut job, _folder) = job(texts);
             job.options.units = Some(lowspot::units::LengthUnit::Metre);
@@ -425,13 +438,16 @@ proptest! {
         }
     }
 
-    /// The bags are enough for floor and waste together, and one less is not.
+    /// The bags are enough for floor and waste together, and one less is not: of pieces of floor that do not hang together, each
+    /// mixed on its own, one less for each.
     #[test]
     fn bags_cover_the_volume_of_any_floor(floor in floor(), cover in 0.002..0.02_f64) {
         let plan = pour(&in_metres(&floor), Finish::Cover(cover)).unwrap_or_else(|error| panic!("{error}"));
         let (bags, needed) = (number(&plan["order"]["bags"]), number(&plan["volume"]["fill_l"]) * (1.0 + WASTE));
         prop_assert!(15.0 * bags >= needed - 1e-3);
-        prop_assert!(15.0 * (bags - 1.0) < needed + 1e-3);
+        let batches = plan["batches"].as_array().unwrap();
+        let pieces = batches.iter().map(|batch| number(&batch["room"])).fold(1.0, f64::max);
+        prop_assert!(15.0 * (bags - pieces) < needed + 1e-3, "{} {} {}", bags, needed, pieces);
         prop_assert!(number(&plan["order"]["bags_95"]) >= bags);
     }
 
