@@ -16,7 +16,10 @@
 //! weights prove that none narrower does (a centre of the upper contacts lies right above a centre of the lower ones).
 //! On a lattice many weights are zero and the width may stand still. Bland's rule (Math. Oper. Res. 2, 103, 1977; from
 //! memory) then keeps the method from going round in circles.
-//! The width is unique, the plane not always: a floor measured on two lines may rock between its contacts.
+//! The width is unique, the plane not always: a floor measured on two lines may rock between its contacts. So that the plane does
+//! not depend on the order of the points, they are sorted first.
+
+use std::cmp::Ordering;
 
 use nalgebra::{Matrix4, Vector4};
 use rayon::prelude::*;
@@ -84,8 +87,18 @@ impl Zone {
 /// # Errors
 /// [`Error::Floor`] for fewer than three points, points at one place or on one line.
 pub fn minimum_zone(points: &[[f64; 3]]) -> Result<MinimumZone> {
-    let axes = Axes::of(points)?;
-    let ([a, b, c], rms) = in_axes(points, &axes)?;
+    let mut numbered: Vec<(usize, [f64; 3])> = points.iter().copied().enumerate().collect();
+    // By rows, as the cells of a scan are already.
+    let row = |[x, y, z]: [f64; 3]| [y, x, z];
+    numbered.par_sort_by(|(_, a), (_, b)| {
+        let pairs = row(*a).into_iter().zip(row(*b));
+        pairs.fold(Ordering::Equal, |so_far, (a, b)| {
+            so_far.then(a.total_cmp(&b))
+        })
+    });
+    let (numbers, points): (Vec<usize>, Vec<[f64; 3]>) = numbered.into_iter().unzip();
+    let axes = Axes::of(&points)?;
+    let ([a, b, c], rms) = in_axes(&points, &axes)?;
     let scale = if rms > 0.0 { rms } else { 1.0 };
     let scaled: Vec<[f64; 3]> = points
         .par_iter()
@@ -100,7 +113,7 @@ pub fn minimum_zone(points: &[[f64; 3]]) -> Result<MinimumZone> {
         let mut on: Vec<usize> = contacts
             .iter()
             .filter(|contact| contact.face == face)
-            .map(|contact| contact.point)
+            .filter_map(|contact| numbers.get(contact.point).copied())
             .collect();
         on.sort_unstable();
         on

@@ -8,3 +8,4 @@ mod planes;
 mod rules;
 mod straightedge;
 mod volumes;
+mod whole;
