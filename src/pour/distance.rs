@@ -70,13 +70,16 @@ fn nearest(exits: &[[f64; 2]], place: [f64; 2]) -> f64 {
 
 /// Regions of floor that hang together, and the node of each that is nearest to a way out.
 fn regions(field: &HeightField, exits: &[[f64; 2]]) -> (Vec<Option<u32>>, Vec<usize>) {
-    let mut by_distance: Vec<usize> = field.measured().map(|(node, _)| node).collect();
     let from_exit = |node: usize| nearest(exits, field.position(node));
-    by_distance.sort_by(|&a, &b| from_exit(a).total_cmp(&from_exit(b)).then(a.cmp(&b)));
+    let mut by_distance: Vec<(f64, usize)> = field
+        .measured()
+        .map(|(node, _)| (from_exit(node), node))
+        .collect();
+    by_distance.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
     let mut region = vec![None; field.z.len()];
     let mut entrances = Vec::new();
     let mut stack = Vec::new();
-    for entrance in by_distance {
+    for (_, entrance) in by_distance {
         if region[entrance].is_some() {
             continue;
         }

@@ -212,9 +212,8 @@ pub struct Traced {
 /// As [`svg`].
 pub fn traced(plan: &MapPlan) -> Result<Traced> {
     one_value_a_node(plan)?;
-    let lattice = raster::lattice(plan.surface, plan.values);
     let extent = layout::extent(plan)?;
-    Ok(Relief::new(plan, &lattice, extent).on_plan(extent))
+    Ok(Relief::new(plan, extent).on_plan(extent))
 }
 
 fn one_value_a_node(plan: &MapPlan) -> Result<()> {
@@ -279,10 +278,10 @@ type Placed = (String, boxes::Rect);
 /// The SVG, its page, and the sheet's texts: no two may overlap.
 fn drawn(plan: &MapPlan) -> Result<(String, Page, Vec<Placed>)> {
     one_value_a_node(plan)?;
-    let lattice = raster::lattice(plan.surface, plan.values);
+    let lattice = raster::lattice(plan.surface, plan.values, raster::PIXELS);
     let extent = layout::extent(plan)?;
     let ends = colour::ends(plan.scale, plan.values, plan.units);
-    let relief = Relief::new(plan, &lattice, extent);
+    let relief = Relief::new(plan, extent);
     let page = Page::new(plan, extent, &panel::legend(plan, &relief));
     let picture = raster::picture(&lattice, plan.scale, ends)?;
 

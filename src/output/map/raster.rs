@@ -5,16 +5,18 @@
 //! the surface (four triangles about the mean of the corners). A cell with a corner that was not measured stays blank.
 //! Cells of a scan are drawn as they are, or as means of blocks where there are more than a picture of this size shows.
 
+use std::borrow::Cow;
+
 use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
 
 use super::Scale;
 use super::colour;
 use crate::error::{Error, Result};
-use crate::surface::{HeightField, Kind, Surface};
+use crate::surface::{Kind, Surface};
 
 /// Pixels along the longer side of a picture made from readings.
-const READINGS_PIXELS: usize = 600;
+pub const PIXELS: usize = 400;
 /// Most pixels of a picture made from cells: the paper shows no more.
 const CELLS_PIXELS: usize = 1_100_000;
 /// The PNG is made coarser until it is smaller than this, in bytes: a third more as text, and the lines come on top.
@@ -121,8 +123,8 @@ impl Lattice {
     }
 }
 
-/// The picture's values: readings interpolated, cells as they are.
-pub fn lattice(surface: &Surface, values: &[f64]) -> Lattice {
+/// The values of a map: readings interpolated to about `longer` nodes along the longer side, cells as they are.
+pub fn lattice(surface: &Surface, values: &[f64], longer: usize) -> Lattice {
     let field = &surface.field;
     let nodes = Lattice {
         first: [field.x0, field.y0],
@@ -132,28 +134,35 @@ pub fn lattice(surface: &Surface, values: &[f64]) -> Lattice {
     };
     match surface.kind {
         Kind::Cells => nodes,
-        Kind::Grid | Kind::Triangulated | Kind::Lines => interpolated(&nodes, field),
+        Kind::Grid | Kind::Triangulated | Kind::Lines => interpolated(&nodes, longer),
     }
 }
 
-fn interpolated(nodes: &Lattice, field: &HeightField) -> Lattice {
-    let cells = [field.nx.saturating_sub(1), field.ny.saturating_sub(1)];
-    let fine = (READINGS_PIXELS / cells[0].max(cells[1]).max(1)).clamp(1, 100);
-    let size = [cells[0] * fine, cells[1] * fine];
+fn interpolated(nodes: &Lattice, longer: usize) -> Lattice {
+    let cells = nodes.size.map(|nodes| nodes.saturating_sub(1));
+    let fine = (longer / cells[0].max(cells[1]).max(1)).clamp(1, 100);
+    let shares: Vec<f64> = (0..fine)
+        .map(|place| (place as f64 + 0.5) / fine as f64)
+        .collect();
+    let between = |low: f64, high: f64, share: f64| low * (1.0 - share) + high * share;
+    let size = cells.map(|cells| cells * fine);
     let mut values = Vec::with_capacity(size[0] * size[1]);
-    for py in 0..size[1] {
-        for px in 0..size[0] {
-            let (ix, iy) = (px / fine, py / fine);
-            let share = |p: usize| ((p % fine) as f64 + 0.5) / fine as f64;
-            let (u, v) = (share(px), share(py));
-            let low = nodes.at(ix, iy) * (1.0 - u) + nodes.at(ix + 1, iy) * u;
-            let high = nodes.at(ix, iy + 1) * (1.0 - u) + nodes.at(ix + 1, iy + 1) * u;
-            values.push(low * (1.0 - v) + high * v);
+    for iy in 0..cells[1] {
+        for v in &shares {
+            let across = |ix| between(nodes.at(ix, iy), nodes.at(ix, iy + 1), *v);
+            let mut left = across(0);
+            for right in (1..nodes.size[0]).map(across) {
+                values.extend(shares.iter().map(|u| between(left, right, *u)));
+                left = right;
+            }
         }
     }
-    let step = [field.dx / fine as f64, field.dy / fine as f64];
+    let step = nodes.step.map(|step| step / fine as f64);
     Lattice {
-        first: [field.x0 + step[0] / 2.0, field.y0 + step[1] / 2.0],
+        first: [
+            nodes.first[0] + step[0] / 2.0,
+            nodes.first[1] + step[1] / 2.0,
+        ],
         step,
         size,
         values,
@@ -183,7 +192,11 @@ pub fn picture(lattice: &Lattice, scale: Scale, ends: [f64; 2]) -> Result<Option
         .ceil()
         .max(1.0) as usize;
     loop {
-        let shown = lattice.coarser(by);
+        let shown = if by == 1 {
+            Cow::Borrowed(lattice)
+        } else {
+            Cow::Owned(lattice.coarser(by))
+        };
         let png = encode(&shown, scale, ends).map_err(|error| Error::Write {
             file: "the map's image".to_owned(),
             source: error.into(),
@@ -205,14 +218,14 @@ fn encode(
     ends: [f64; 2],
 ) -> std::result::Result<Vec<u8>, png::EncodingError> {
     let [nx, ny] = shown.size;
-    let pixels: Vec<u8> = (0..ny)
-        .rev()
-        .flat_map(|iy| (0..nx).map(move |ix| (ix, iy)))
-        .map(|(ix, iy)| match shown.at(ix, iy) {
-            value if value.is_finite() => colour::step(value, ends) as u8 + 1,
-            _ => 0,
-        })
-        .collect();
+    let pixel = |value: &f64| match value {
+        value if value.is_finite() => colour::step(*value, ends) as u8 + 1,
+        _ => 0,
+    };
+    let mut pixels = Vec::with_capacity(nx * ny);
+    for row in shown.values.chunks(nx).rev() {
+        pixels.extend(row.iter().map(pixel));
+    }
     let mut palette = vec![255; 3];
     palette.extend(colour::palette(scale).into_iter().flatten());
     let mut png = Vec::new();
@@ -221,8 +234,8 @@ fn encode(
     encoder.set_depth(png::BitDepth::Eight);
     encoder.set_palette(palette);
     encoder.set_trns(vec![0]);
-    encoder.set_compression(png::Compression::Best);
-    encoder.set_filter(png::FilterType::NoFilter);
+    encoder.set_compression(png::Compression::Fast);
+    encoder.set_filter(png::FilterType::Up);
     encoder.write_header()?.write_image_data(&pixels)?;
     Ok(png)
 }

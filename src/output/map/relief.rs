@@ -1,6 +1,6 @@
 //! Contours as they are drawn: which, and how smooth.
 //!
-//! In: the lattice. Out: lines on paper.
+//! In: the plan. Out: lines on paper.
 //! A scan's cells are noisy: its contours are drawn on means over [`REACH`] cells each way, taken twice (of blocks, where
 //! there are more cells than a picture shows). On a floor flatter than its noise that still leaves a tangle: blocks are then
 //! doubled until it can be read. The legend says over what distance was smoothed. Colours are not smoothed.
@@ -10,7 +10,7 @@ use geo::{LineString, Simplify};
 use super::contours::{self, Line};
 use super::layout::View;
 use super::panel::unbroken;
-use super::raster::Lattice;
+use super::raster::{self, Lattice};
 use super::sheet::{self, Point, Sheet};
 use super::{MapPlan, Scale, Traced};
 use crate::error::Result;
@@ -18,8 +18,10 @@ use crate::surface::Kind;
 
 /// How many cells each way a contour's heights are averaged over.
 const REACH: usize = 2;
-/// Nodes along the longer side of the lattice that contours are drawn on.
+/// Nodes along the longer side of the lattice that a scan's contours are drawn on.
 const NODES: usize = 600;
+/// The same of readings, between which the surface is smooth.
+const READINGS_NODES: usize = 150;
 /// The longer side of a map as it usually comes out, mm of paper.
 const USUAL: f64 = 180.0;
 /// Contours closer than this on the average are noise, and are smoothed further, mm of paper.
@@ -66,7 +68,8 @@ pub struct PaperLine {
 
 impl Relief {
     /// Chooses and traces the contours.
-    pub fn new(plan: &MapPlan, lattice: &Lattice, extent: [[f64; 2]; 2]) -> Self {
+    pub fn new(plan: &MapPlan, extent: [[f64; 2]; 2]) -> Self {
+        let lattice = &raster::lattice(plan.surface, plan.values, READINGS_NODES);
         let range = contours::range(plan.values).unwrap_or([0.0, 0.0]);
         if plan.surface.kind != Kind::Cells {
             let (interval, lines) = traced(plan, lattice, extent);
