@@ -171,7 +171,9 @@ pub fn widest_gap(field: &HeightField, length: f64) -> Option<f64> {
         }
         for start in first_nodes(field, way) {
             line.gather(field, start, way);
-            for run in line.runs() {
+            let mut from = 0;
+            while let Some(run) = line.run(from) {
+                from = run.end;
                 widest = widest.wider(line.widest(run, reach, false, |_, _| {}));
             }
         }
@@ -272,30 +274,30 @@ impl Line {
         self.nodes.extend(nodes_of_line(field, start, direction));
         self.z.clear();
         self.z.extend(self.nodes.iter().map(|&node| field.z[node]));
-        self.upside_down.clear();
-        self.upside_down.extend(self.z.iter().map(|z| -z));
         self.chords.resize(self.z.len(), 0.0);
     }
 
-    /// The stretches of the line that are measured throughout and long enough for an edge.
-    fn runs(&self) -> Vec<Range<usize>> {
-        let mut runs = Vec::new();
-        let mut end = 0;
-        while end < self.z.len() {
-            let begin = end;
-            end += self.z[begin..].iter().take_while(|z| z.is_finite()).count();
-            if end - begin >= 3 {
-                runs.push(begin..end);
+    /// The first stretch of the line from point `from` on that is measured throughout and long enough for an edge.
+    fn run(&self, from: usize) -> Option<Range<usize>> {
+        let mut begin = from;
+        while begin + 3 <= self.z.len() {
+            let measured = self.z[begin..].iter().take_while(|z| z.is_finite()).count();
+            if measured >= 3 {
+                return Some(begin..begin + measured);
             }
-            end += 1;
+            begin += measured + 1;
         }
-        runs
+        None
     }
 
     /// Widest gap and crown of the line; gaps go to the gap map.
     fn lay(&mut self, reach: usize, direction: usize, gaps: &[AtomicU64]) -> (Widest, Widest) {
         let (mut gap, mut crown) = (Widest::NONE, Widest::NONE);
-        for run in self.runs() {
+        self.upside_down.clear();
+        self.upside_down.extend(self.z.iter().map(|z| -z));
+        let mut from = 0;
+        while let Some(run) = self.run(from) {
+            from = run.end;
             let widest = self.widest(run.clone(), reach, false, |node, gap| {
                 if gap > f64::from_bits(gaps[node].load(Ordering::Relaxed)) {
                     gaps[node].store(gap.to_bits(), Ordering::Relaxed);

@@ -192,7 +192,8 @@ impl Spread<'_> {
 }
 
 fn apart([ax, ay]: [f64; 2], [bx, by]: [f64; 2]) -> f64 {
-    (ax - bx).hypot(ay - by)
+    // `hypot` guards against overflow, and takes thrice as long.
+    ((ax - bx).powi(2) + (ay - by).powi(2)).sqrt()
 }
 
 /// Whether the straight line from `a` to `b` runs over floor: every cell that it crosses, and where it passes between

@@ -23,7 +23,7 @@ pub(super) fn outline(
     cells: &[usize],
     patch_of: &[Option<u32>],
 ) -> Vec<[f64; 2]> {
-    let longest = rings(edges(field, cells))
+    let longest = rings(edges(field, cells, patch_of))
         .into_iter()
         .max_by_key(|ring| twice_area(ring))
         .unwrap_or_default();
@@ -106,8 +106,11 @@ pub(super) fn along_the_walls(field: &HeightField, cells: &[usize]) -> [f64; 2] 
 }
 
 /// The sides of cells behind which the patch ends, each from corner to corner with the patch on its left.
-fn edges(field: &HeightField, cells: &[usize]) -> BTreeMap<Corner, Vec<Corner>> {
-    let patch: BTreeSet<usize> = cells.iter().copied().collect();
+fn edges(
+    field: &HeightField,
+    cells: &[usize],
+    patch_of: &[Option<u32>],
+) -> BTreeMap<Corner, Vec<Corner>> {
     let mut edges: BTreeMap<Corner, Vec<Corner>> = BTreeMap::new();
     for &cell in cells {
         let (x, y) = (cell % field.nx, cell / field.nx);
@@ -123,7 +126,7 @@ fn edges(field: &HeightField, cells: &[usize]) -> BTreeMap<Corner, Vec<Corner>> 
             ((x, y + 1), (x, y), x > 0, cell.wrapping_sub(1)),
         ];
         for (from, to, inside, neighbour) in sides {
-            if !(inside && patch.contains(&neighbour)) {
+            if !(inside && patch_of.get(neighbour) == patch_of.get(cell)) {
                 edges.entry(from).or_default().push(to);
             }
         }

@@ -50,7 +50,7 @@ pub fn ends(scale: Scale, values: &[f64], units: System) -> [f64; 2] {
 /// Which step of the palette a value takes.
 pub fn step(value: f64, [low, high]: [f64; 2]) -> usize {
     let share = ((value - low) / (high - low)).clamp(0.0, 1.0);
-    (share * (STEPS - 1) as f64).round() as usize
+    (share * (STEPS - 1) as f64 + 0.5) as usize
 }
 
 /// The palette, from the low end to the high.

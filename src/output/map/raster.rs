@@ -16,7 +16,7 @@ use crate::error::{Error, Result};
 use crate::surface::{Kind, Surface};
 
 /// Pixels along the longer side of a picture made from readings.
-pub const PIXELS: usize = 400;
+pub const PIXELS: usize = 300;
 /// Most pixels of a picture made from cells: the paper shows no more.
 const CELLS_PIXELS: usize = 1_100_000;
 /// The PNG is made coarser until it is smaller than this, in bytes: a third more as text, and the lines come on top.

@@ -21,7 +21,7 @@ const REACH: usize = 2;
 /// Nodes along the longer side of the lattice that a scan's contours are drawn on.
 const NODES: usize = 600;
 /// The same of readings, between which the surface is smooth.
-const READINGS_NODES: usize = 150;
+const READINGS_NODES: usize = 100;
 /// The longer side of a map as it usually comes out, mm of paper.
 const USUAL: f64 = 180.0;
 /// Contours closer than this on the average are noise, and are smoothed further, mm of paper.
