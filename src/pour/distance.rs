@@ -15,18 +15,6 @@ use std::collections::BinaryHeap;
 
 use crate::surface::HeightField;
 
-/// The eight nodes round a node: columns and rows.
-const AROUND: [(isize, isize); 8] = [
-    (1, 0),
-    (0, 1),
-    (-1, 0),
-    (0, -1),
-    (1, 1),
-    (-1, 1),
-    (-1, -1),
-    (1, -1),
-];
-
 /// Distances over the floor.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Distances {
@@ -100,17 +88,36 @@ fn regions(field: &HeightField, exits: &[[f64; 2]]) -> (Vec<Option<u32>>, Vec<us
 }
 
 /// The floor nodes that one step leads to. A diagonal step needs floor on at least one of its sides.
-pub(super) fn neighbours(field: &HeightField, node: usize) -> impl Iterator<Item = usize> + '_ {
-    let (ix, iy) = (node % field.nx, node / field.nx);
-    let at = move |dx: isize, dy: isize| {
-        let (ix, iy) = (ix.checked_add_signed(dx)?, iy.checked_add_signed(dy)?);
-        let node = iy * field.nx + ix;
-        (ix < field.nx && iy < field.ny && field.z[node].is_finite()).then_some(node)
+pub(super) fn neighbours(field: &HeightField, node: usize) -> impl Iterator<Item = usize> + use<> {
+    let nx = field.nx;
+    let (ix, iy) = (node % nx, node / nx);
+    let (west, east) = (ix > 0, ix + 1 < nx);
+    let (south, north) = (iy > 0, iy + 1 < field.ny);
+    let floor = |inside: bool, node: usize| (inside && field.z[node].is_finite()).then_some(node);
+    let (to_west, to_east) = (floor(west, node.wrapping_sub(1)), floor(east, node + 1));
+    let (to_south, to_north) = (floor(south, node.wrapping_sub(nx)), floor(north, node + nx));
+    let diagonal = |sides: [Option<usize>; 2], inside: bool, node: usize| {
+        floor(inside && sides != [None, None], node)
     };
-    AROUND.into_iter().filter_map(move |(dx, dy)| {
-        let blocked = dx != 0 && dy != 0 && at(dx, 0).is_none() && at(0, dy).is_none();
-        at(dx, dy).filter(|_| !blocked)
-    })
+    let around = [
+        to_east,
+        to_north,
+        to_west,
+        to_south,
+        diagonal([to_east, to_north], east && north, node + nx + 1),
+        diagonal([to_west, to_north], west && north, node + nx - 1),
+        diagonal(
+            [to_west, to_south],
+            west && south,
+            node.wrapping_sub(nx + 1),
+        ),
+        diagonal(
+            [to_east, to_south],
+            east && south,
+            (node + 1).wrapping_sub(nx),
+        ),
+    ];
+    around.into_iter().flatten()
 }
 
 /// A node that is waiting, nearest first.
