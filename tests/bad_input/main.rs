@@ -2,7 +2,8 @@
 //! remedy, within ten seconds of work and a gigabyte of memory, and nothing is written.
 //!
 //! The invented ones are in `readings.rs`, `scans.rs` and `written.rs`; the real ones are those of the shared data that
-//! `tests/formats.txt` calls an error. Memory and time are limited by the shell, which only Linux does for both.
+//! `tests/formats.txt` calls an error. What was said of each invented one stands in `said.txt`, blessed like the golden files.
+//! Memory and time are limited by the shell, which only Linux does for both.
 #![cfg(target_os = "linux")]
 
 use std::fs;
@@ -45,6 +46,7 @@ const KITCHEN: &str = concat!(
     env!("CARGO_MANIFEST_DIR"),
     "/sample-surveys/weavers-kitchen"
 );
+const SAID: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/bad_input/said.txt");
 const DATA: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../shared/data");
 
 /// Runs lowspot in `folder` with at most 1 GiB of address space and 10 seconds of work.
@@ -58,6 +60,17 @@ fn limited(folder: &Path, args: &[&str]) -> Output {
         .env("RAYON_NUM_THREADS", "2")
         .output()
         .unwrap()
+}
+
+/// How a bad file begins.
+fn begins(bytes: &[u8]) -> String {
+    let shown: String = bytes
+        .iter()
+        .take(80)
+        .flat_map(|&byte| std::ascii::escape_default(byte))
+        .map(char::from)
+        .collect();
+    format!("\n{} bytes: {shown}", bytes.len())
 }
 
 /// What is in a folder, by name.
@@ -104,6 +117,7 @@ fn every_invented_bad_file_is_refused_and_nothing_written() {
         .collect();
     assert!(rows.len() >= 60, "{}", rows.len());
     let mut faults = Vec::new();
+    let mut said = String::new();
     for row in &rows {
         fs::write(folder.join(row.file), &row.bytes).unwrap();
         let before = content(folder);
@@ -114,12 +128,22 @@ fn every_invented_bad_file_is_refused_and_nothing_written() {
             .collect();
         let output = limited(folder, &args);
         faults.extend(fault(row.file, row.place, row.remedy, &output));
+        said += &format!("{}\n$ lowspot {}\n", begins(&row.bytes), args.join(" "));
+        said += &String::from_utf8_lossy(&output.stderr);
         if content(folder) != before {
             faults.push(format!("{}{}: files were changed", row.file, row.place));
         }
         fs::remove_file(folder.join(row.file)).unwrap();
     }
     assert!(faults.is_empty(), "{}", faults.join("\n"));
+    if std::env::var_os("LOWSPOT_BLESS").is_some() {
+        fs::write(SAID, &said).unwrap();
+    }
+    let before = fs::read_to_string(SAID).unwrap();
+    for (said, before) in said.lines().zip(before.lines()) {
+        assert_eq!(said, before);
+    }
+    assert_eq!(said.lines().count(), before.lines().count());
 }
 
 /// The files of the shared data that cannot be read, and those that hold no floor.
