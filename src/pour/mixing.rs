@@ -97,6 +97,15 @@ impl Placed {
         nearest.map(|(_, _, batch)| batch as usize)
     }
 
+    /// Makes the areas of the batches, which are counted in cells, add up to the exact `filled` m².
+    fn share_out(&mut self, filled: f64) {
+        let batches = &mut self.division.batches;
+        let counted: f64 = batches.iter().map(|batch| batch.area).sum();
+        for batch in batches {
+            batch.area *= filled / counted;
+        }
+    }
+
     /// Widens the depths of the batches to those at the corners of the floor, which the middles of cells miss.
     fn widen(&mut self, surface: &Surface, thickness: impl Fn([f64; 3]) -> f64) {
         let cells = surface.field.measured().map(|(_, place)| place);
@@ -208,6 +217,7 @@ fn placed(
         lattice,
         division,
     };
+    placed.share_out(layer.volumes.filled_area);
     placed.widen(surface, |place| thickness(pour.target.depth_over(place)));
     Ok(placed)
 }

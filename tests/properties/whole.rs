@@ -458,8 +458,7 @@ proptest! {
         let (batches, volume) = (&plan["batches"], &plan["volume"]);
         let bags = number(&plan["order"]["bags"]);
         prop_assert!((sum(batches, "volume_l") - number(&volume["fill_l"])).abs() < 1e-2);
-        // Their areas are counted in cells of 50 mm: each lies in the floor or not.
-        prop_assert!((sum(batches, "area_m2") - number(&volume["filled_m2"])).abs() < 0.15);
+        prop_assert!((sum(batches, "area_m2") - number(&volume["filled_m2"])).abs() < 1e-2);
         let mixed = sum(batches, "bags");
         prop_assert!(mixed <= bags && mixed >= bags - 0.5, "{} {}", mixed, bags);
         prop_assert_eq!(batches.as_array().unwrap().len() as f64, number(&plan["order"]["mixes"]));
