@@ -477,6 +477,17 @@ impl System {
         }
     }
 
+    /// Liquid as it is measured out: to the hundredth of a litre where a tenth is not what the sheet says, `4.25 l`, `4.0 l`.
+    pub fn jug(self, cubic_metres: f64) -> String {
+        match self {
+            Self::Metric => {
+                let hundredths = format!("{:.2}", cubic_metres / LITRE);
+                format!("{} l", hundredths.strip_suffix('0').unwrap_or(&hundredths))
+            }
+            Self::Imperial => self.volume(cubic_metres),
+        }
+    }
+
     /// A mass: `25 kg`, or pounds (0.45359237 kg, exact).
     pub fn mass(self, kilograms: f64) -> String {
         match self {
@@ -613,6 +624,9 @@ mod tests {
     fn shown_lengths() {
         assert_eq!(System::Metric.height(0.00324), "3.2 mm");
         assert_eq!(System::Metric.signed_height(-0.00001), "0.0 mm");
+        assert_eq!(System::Metric.jug(2.75e-3), "2.75 l");
+        assert_eq!(System::Metric.jug(3.0 * 5.5e-3), "16.5 l");
+        assert_eq!(System::Metric.jug(4e-3), "4.0 l");
         assert_eq!(System::Metric.signed_height(-0.0031), "-3.1 mm");
         assert_eq!(System::Imperial.height(0.003175), "1/8 in");
         assert_eq!(System::Imperial.height(0.0635), "2 1/2 in");

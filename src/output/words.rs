@@ -239,9 +239,9 @@ pub fn whole_mm(depth: f64) -> String {
 /// So much liquid: `45.0 l`, or `9 bottles (5.0 l each)`.
 pub fn liquid(compound: &Compound, liquid: f64, units: System) -> String {
     match compound.bottle.zip(compound.bottles(liquid)) {
-        Some((bottle, 1)) => format!("1 bottle ({})", units.volume(bottle)),
-        Some((bottle, count)) => format!("{count} bottles ({} each)", units.volume(bottle)),
-        None => units.volume(liquid),
+        Some((bottle, 1)) => format!("1 bottle ({})", units.jug(bottle)),
+        Some((bottle, count)) => format!("{count} bottles ({} each)", units.jug(bottle)),
+        None => units.jug(liquid),
     }
 }
 

@@ -81,7 +81,7 @@ fn mixes(
         "",
         format!(
             "{} of {} to a bag",
-            units.volume(compound.liquid_per_bag),
+            units.jug(compound.liquid_per_bag),
             compound.liquid
         ),
     );
@@ -130,7 +130,7 @@ pub(super) fn of_batch(
     format!(
         "{}, {} of {}: {}, {least} to {}, at {place}",
         words::part_bags(batch.bags),
-        units.volume(batch.bags * compound.liquid_per_bag),
+        units.jug(batch.bags * compound.liquid_per_bag),
         compound.liquid,
         units.area(batch.area),
         units.height(batch.max_depth),

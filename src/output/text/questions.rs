@@ -121,7 +121,7 @@ pub fn pour_area(plan: &AreaPlan, units: System) -> String {
         };
         let (bags, liquid) = (words::part_bags(layer.bags_per_mix), &compound.liquid);
         let [to_a_bag, mixes] = [
-            units.volume(compound.liquid_per_bag),
+            units.jug(compound.liquid_per_bag),
             words::mixes(layer.bags.len()),
         ];
         let name = &compound.name;

@@ -1,7 +1,7 @@
 // While pouring: one large card a batch, with the minutes left on the open edge; what is down, and the depths measured in it.
 
 import { el, id, changed, state } from './state.js';
-import { light, pour, rest } from './show.js';
+import { jug, light, pour, rest } from './show.js';
 
 const isDown = (n) => state.down.find((one) => one.n === n);
 const bags = (count) => (count === 1 ? '1 bag' : count === 0.5 ? 'half a bag' : `${count} bags`);
@@ -63,7 +63,7 @@ function card(plan, batch, count) {
   return el('div', { class: 'card' },
     el('p', { class: 'title' }, `Batch ${batch.n} of ${count}`),
     el('p', { class: 'huge' }, bags(batch.bags)),
-    el('p', { class: 'large' }, `${batch.liquid_l.toFixed(1)} l ${plan.order.compounds[0]?.liquid ?? ''}`),
+    el('p', { class: 'large' }, `${jug(batch.liquid_l)} ${plan.order.compounds[0]?.liquid ?? ''}`),
     el('p', { class: 'large' }, `${batch.mean_depth_mm.toFixed(0)} mm deep (${batch.min_depth_mm.toFixed(0)} to ${batch.max_depth_mm.toFixed(0)})`),
     el('p', {}, `${batch.area_m2.toFixed(1)} m² about x ${batch.centre.x_m.toFixed(1)}, y ${batch.centre.y_m.toFixed(1)} m: filled here, lit on the map`),
     sketch(plan, batch),

@@ -10,6 +10,8 @@ let urls = {};
 
 const mm = (value) => `${value.toFixed(1)} mm`;
 const litres = (value) => `${value.toFixed(1)} l`;
+// Liquid as it is measured out: a quarter of a litre is not rounded away.
+export const jug = (value) => `${value.toFixed(2).replace(/0$/, '')} l`;
 const at = (place) => (place?.line ? `${place.station_m} m on line ${place.line}` : `x ${place.x_m.toFixed(2)}, y ${place.y_m.toFixed(2)} m`);
 const bags = (count) => (count === 1 ? '1 bag' : `${count} bags`);
 // Heights as they were read: on a staff, or above the survey's zero.
@@ -91,7 +93,7 @@ function order() {
   const liquids = buy.compounds.map((one) => one.liquid).join(', ');
   id('order').replaceChildren(big([
     [String(buy.bags), buy.bags === 1 ? 'bag' : 'bags'],
-    [litres(buy.liquid_l), liquids || 'liquid'],
+    [jug(buy.liquid_l), liquids || 'liquid'],
     [buy.price === null ? null : `${buy.price.toFixed(2)} ${buy.currency}`, 'price'],
     [mm(volume.mean_depth_mm), `mean depth, ${mm(volume.min_depth_mm)} to ${mm(volume.max_depth_mm)}`],
     [buy.bags_95 == null ? null : String(buy.bags_95), 'bags to be 95 % sure'],
@@ -121,7 +123,7 @@ function batches() {
   const table = all && el('table', { class: 'list' },
     el('thead', {}, el('tr', {}, el('th', {}, 'Batch'), el('th', { class: 'n' }, 'Bags'), el('th', { class: 'n' }, 'Liquid'), el('th', { class: 'n' }, 'm²'), el('th', { class: 'n' }, 'Down at'))),
     el('tbody', {}, all.map((one) => el('tr', {}, el('td', {}, String(one.n)), el('td', { class: 'n' }, String(one.bags)),
-      el('td', { class: 'n' }, litres(one.liquid_l)), el('td', { class: 'n' }, one.area_m2.toFixed(1)), el('td', { class: 'n' }, `${Math.round(one.at_minute)} min`)))));
+      el('td', { class: 'n' }, jug(one.liquid_l)), el('td', { class: 'n' }, one.area_m2.toFixed(1)), el('td', { class: 'n' }, `${Math.round(one.at_minute)} min`)))));
   id('batches').replaceChildren(...(plan ? [el('h3', {}, 'Batches in order'), table ?? el('p', { class: 'hint' }, plan.batches_reason ?? '')] : []));
 }
 

@@ -26,7 +26,7 @@ pub(super) fn batches(made: &mut Made, part: &Part) {
             layer.bags.len(),
             shared::part_bags(layer.bags_per_mix),
             units.volume(plan.mixing.site.vessel),
-            units.volume(compound.liquid_per_bag),
+            units.jug(compound.liquid_per_bag),
             compound.liquid
         );
         made.add(Block::Paragraph(Text::led(
@@ -61,7 +61,7 @@ fn timetable(part: &Part, layer: &LayerMixes, placed: &Placed, compound: &Compou
         table.row([
             (layer.first + place).to_string(),
             batch.bags.to_string(),
-            units.volume(batch.bags * compound.liquid_per_bag),
+            units.jug(batch.bags * compound.liquid_per_bag),
             units.area(batch.area),
             units.height(batch.min_depth),
             units.height(batch.max_depth),

@@ -100,7 +100,7 @@ fn sheets<'a>(compounds: impl Iterator<Item = &'a Compound>, units: System) -> T
         table.row([
             compound.name.clone(),
             units.mass(compound.bag),
-            units.volume(compound.liquid_per_bag),
+            units.jug(compound.liquid_per_bag),
             format!(
                 "{} to {}",
                 units.height(compound.least_depth),
