@@ -7,6 +7,7 @@
 use std::net::SocketAddr;
 use std::sync::{Arc, Mutex, PoisonError};
 
+use axum::extract::rejection::BytesRejection;
 use axum::extract::{Request, State};
 use axum::http::header::{self, HeaderMap, HeaderName, HeaderValue};
 use axum::http::{Method, StatusCode};
@@ -18,6 +19,9 @@ use super::{Invitation, Shared};
 
 /// The cookie that holds the token of a room.
 const COOKIE: &str = "lowspot";
+
+/// How long a browser keeps it: a phone that is started anew on site is let in for as long as this lowspot runs.
+const KEPT_S: u32 = 7 * 24 * 3600;
 
 /// Told of every invitation.
 type Invite = Box<dyn Fn(&Invitation) + Send + Sync>;
@@ -96,6 +100,17 @@ pub(super) fn refused(status: StatusCode, words: impl Into<String>) -> Response 
     (status, words.into()).into_response()
 }
 
+/// Refuses a form that could not be taken.
+pub(super) fn too_long(rejection: &BytesRejection) -> Response {
+    let words = match rejection.status() {
+        StatusCode::PAYLOAD_TOO_LARGE => {
+            "A form of more than 4 MB: give the survey as a file instead.".to_owned()
+        }
+        _ => format!("The form did not come through: {rejection}."),
+    };
+    refused(rejection.status(), words)
+}
+
 /// Lets a request through with its room, or refuses it.
 pub(super) async fn guard(
     State(shared): State<Arc<Shared>>,
@@ -144,7 +159,8 @@ fn admit(shared: &Shared, request: &Request) -> Result<Admitted, Response> {
     let front = reads && request.uri().path() == "/";
     if front && door.unlock(key(request)) {
         let (token, room) = shared.rooms.add();
-        let cookie = format!("{COOKIE}={token}; Path=/; HttpOnly; SameSite=Strict");
+        let cookie =
+            format!("{COOKIE}={token}; Path=/; Max-Age={KEPT_S}; HttpOnly; SameSite=Strict");
         return Ok((Some(room), HeaderValue::from_str(&cookie).ok()));
     }
     if door.key.is_some() {

@@ -9,6 +9,7 @@
 //! Not here: how what is left is mixed, and when each batch is down (see `batches.rs` and `wet_edge.rs`).
 
 use super::compound::Compound;
+use super::mixes::HALF;
 use super::order::whole_up;
 use crate::surface::HeightField;
 use crate::units::MILLIMETRE;
@@ -153,6 +154,10 @@ pub fn replan(plan: &Planned, laid: &[Laid], off: Option<Off>, bags: f64) -> Rep
             bags,
         }
     });
+    let mut rest: Vec<Left> = rest.collect();
+    if drop == 0.0 {
+        ask_for_no_more(&mut rest, bags_left);
+    }
     Replan {
         planned: laid.iter().map(|one| planned_for(one.batch)).sum(),
         used,
@@ -166,7 +171,19 @@ pub fn replan(plan: &Planned, laid: &[Laid], off: Option<Off>, bags: f64) -> Rep
             0
         },
         drop,
-        rest: rest.collect(),
+        rest,
+    }
+}
+
+/// The last mixes do with the half bags that are there, where mixes were rounded up to others.
+fn ask_for_no_more(rest: &mut [Left], bags_left: f64) {
+    let there = HALF * whole_up(bags_left / HALF);
+    let planned: f64 = rest.iter().map(|left| left.bags).sum();
+    let mut over = HALF * ((planned - there) / HALF).round();
+    for left in rest.iter_mut().rev() {
+        let less = over.min(left.bags - HALF).max(0.0);
+        left.bags -= less;
+        over -= less;
     }
 }
 
@@ -331,6 +348,25 @@ mod tests {
         near(found.used, 2.7);
         assert!(found.enough());
         near(found.step(), -0.001);
+    }
+
+    #[test]
+    fn no_more_bags_are_asked_for_than_there_are() {
+        let left = |bags| Left {
+            batch: 0,
+            volume: 0.012,
+            bags,
+        };
+        for (there, wanted) in [
+            (3.0, [1.0, 2.0]),
+            (2.5, [1.0, 1.5]),
+            (2.3, [1.0, 1.5]),
+            (1.5, [1.0, 0.5]),
+        ] {
+            let mut rest = [left(1.0), left(2.0)];
+            ask_for_no_more(&mut rest, there);
+            assert_eq!(rest.map(|left| left.bags), wanted, "{there}");
+        }
     }
 
     /// 6 m of 10 mm are down; over the other 6 m the depth falls from 10 mm to 0, which takes 30 l. With 15 l the level

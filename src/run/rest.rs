@@ -5,7 +5,7 @@
 use super::{Job, PourJob, Progress, USUAL_EDGE, pour};
 use crate::error::{Error, Result, Warning};
 use crate::findings::{NextBatch, PourPlan, READING_U, Rest, StepOver};
-use crate::pour::batches::{Supply, divide};
+use crate::pour::batches::{Batch, Supply, divide};
 use crate::pour::mixing::{LayerMixes, Placed};
 use crate::pour::replan::{self, Laid, Off, Planned, Replan};
 use crate::pour::wet_edge::{most_apart, schedule};
@@ -319,7 +319,10 @@ fn next(
             .filter_map(|(left, &down_at)| {
                 Some(NextBatch {
                     number: layer.first + left.batch,
-                    batch: placed.division.batches.get(left.batch)?.clone(),
+                    batch: Batch {
+                        bags: left.bags,
+                        ..placed.division.batches.get(left.batch)?.clone()
+                    },
                     down_at,
                 })
             })

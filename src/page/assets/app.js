@@ -1,12 +1,12 @@
 // Puts the page together.
 
 import { ask, handover, onAnswer } from './ask.js';
-import { drawNow, startCards } from './cards.js';
-import { startEntry } from './entry.js';
+import { connection, drawNow, startCards } from './cards.js';
+import { keypad, startEntry } from './entry.js';
 import { startRoom } from './room.js';
 import { startSheet } from './sheet.js';
 import { maps, show, startShow } from './show.js';
-import { changed, el, id, onChange, state } from './state.js';
+import { changed, checkNumber, el, id, onChange, state } from './state.js';
 
 const STEPS = ['measure', 'room', 'floor', 'plan', 'now', 'after'];
 
@@ -18,8 +18,16 @@ function go(step) {
     else button.removeAttribute('aria-current');
   }
   state.map = null;
+  keypad();
   maps();
   drawNow();
+}
+
+// The browser's own way back leads to the step before.
+function goBack() {
+  go(location.hash.slice(1));
+  changed(false);
+  id('main').scrollIntoView({ block: 'start' });
 }
 
 async function startClasses() {
@@ -28,24 +36,27 @@ async function startClasses() {
 }
 
 // The key of the address is spent: it need not stand there.
-if (location.search) history.replaceState(null, '', '/');
+history.replaceState(null, '', `/#${state.step}`);
+addEventListener('hashchange', goBack);
 startEntry();
 startRoom();
 startShow();
 startCards();
 for (const field of document.querySelectorAll('[data-state]')) {
   const key = field.dataset.state;
+  const whole = field.inputMode === 'numeric';
+  const check = () => (whole || field.inputMode === 'decimal') && checkNumber(field, whole);
   field.value = state[key];
+  check();
   field.addEventListener('input', () => {
     state[key] = field.value;
+    check();
     changed();
   });
 }
 for (const button of document.querySelectorAll('[data-step]')) {
   button.onclick = () => {
-    go(button.dataset.step);
-    changed(false);
-    id('main').scrollIntoView({ block: 'start' });
+    location.hash = button.dataset.step;
   };
 }
 id('handover').onclick = async () => {
@@ -54,11 +65,13 @@ id('handover').onclick = async () => {
   id('handover-said').textContent = (await handover()) ?? 'Done: handover.zip is with your downloads.';
   id('handover').disabled = false;
 };
+id('reload').onclick = () => location.reload();
 onAnswer((answer, keeps) => {
   show(answer, keeps);
+  connection(keeps ? answer.problems : null);
   drawNow();
 });
-onChange((asks) => asks && ask());
+onChange((asks) => asks && ask(asks === true ? undefined : asks));
 go(state.step);
 ask(0);
 startSheet();

@@ -1,6 +1,6 @@
 // Asks the program: the form goes out, the answer comes back line by line. Nothing is worked out in the page.
 
-import { countOf, csv } from './entry.js';
+import { csv, enough } from './entry.js';
 import { outline } from './room.js';
 import { el, id, number, state } from './state.js';
 
@@ -26,14 +26,12 @@ function survey(how, typed, files) {
 
 function typedBefore() {
   if (state.pasted !== null) return state.pasted;
-  const rows = new Set();
-  for (const [at, text] of Object.entries(state.grid.cells)) if (text.trim()) rows.add(at.split(',')[0]);
-  return countOf('before') >= 4 && rows.size > 1 ? csv('before') : null;
+  return enough('before') ? csv('before') : null;
 }
 
 function fixed(unit) {
-  const whole = (one) => filled(one.name) && place(one.x, one.y) && filled(one.level) && filled(one.allowance);
-  return state.fixed.filter(whole).map((one) => ({
+  const given = (one) => filled(one.name) && place(one.x, one.y) && filled(one.level) && filled(one.allowance);
+  return state.fixed.filter(given).map((one) => ({
     name: one.name.trim(),
     at: [place(one.x, one.y), place(one.x2, one.y2)].filter(Boolean),
     level: withUnit(one.level, unit), allowance: withUnit(one.allowance, 'mm'), below: withUnit(one.below, 'mm'),
@@ -50,13 +48,21 @@ function down() {
   return `batch,bags,point,depth_mm\n${[...batches, ...depths].join('\n')}\n`;
 }
 
+const whole = (text) => (Number.isInteger(number(text)) ? number(text) : undefined);
+
+// Bags in all, as counted while pouring; undefined unless every batch was counted.
+export function bagsCounted() {
+  const counted = state.down.map((one) => number(one.bags));
+  return counted.length && !counted.includes(null) ? counted.reduce((sum, one) => sum + one) : undefined;
+}
+
 // What is asked; null while there is too little to ask about.
 export function form() {
   const before = survey(state.how, typedBefore(), state.files);
   if (!before) return null;
   const unit = state.how === 'typed' ? state.grid.unit : state.units || 'mm';
   const files = state.how === 'files';
-  const after = state.after_how === 'none' ? null : survey(state.after_how, countOf('after') >= 4 ? csv('after') : null, state.after_files);
+  const after = state.after_how === 'none' ? null : survey(state.after_how, enough('after') ? csv('after') : null, state.after_files);
   const marks = filled(state.mark_before) && filled(state.mark_after);
   return {
     survey: before,
@@ -68,7 +74,7 @@ export function form() {
       by: filled(state.by), date: filled(state.date), remarks: filled(state.remarks),
     },
     down: state.sheet ? down() : undefined,
-    bags: number(state.bags_on_site) ?? undefined,
+    bags: whole(state.bags_on_site),
     floor: {
       name: 'Floor',
       class: (state.classes.match(/[^,;\s]+/g) ?? []),
@@ -80,11 +86,11 @@ export function form() {
       datum: state.datum ?? undefined,
       waste: withUnit(state.waste, '%'),
       vessel: withUnit(state.vessel, 'l'),
-      crew: number(state.crew) ?? undefined,
+      crew: whole(state.crew),
       exit: place(state.exit_x, state.exit_y),
       fixed: fixed(unit),
       benchmark: marks ? { before: withUnit(state.mark_before, unit), after: withUnit(state.mark_after, unit) } : undefined,
-      bags_used: number(state.bags_used) !== null && state.sheet ? [number(state.bags_used)] : [],
+      bags_used: state.sheet ? [number(state.bags_used) ?? bagsCounted()].filter((bags) => bags !== undefined) : [],
     },
     places: state.tap ? [state.tap] : [],
   };
@@ -171,7 +177,10 @@ function busy(line) {
   const bar = id('busy-bar');
   if (line.of) [bar.max, bar.value] = [line.of, Math.min(line.read, line.of)];
   else bar.removeAttribute('value');
-  id('busy-words').textContent = line.of ? `reading, ${Math.round((100 * line.read) / line.of)} %` : `reading, ${line.read.toLocaleString('en-GB')} points`;
+  // What could not be planned is measured once more, without the compound.
+  const again = line.read > line.of;
+  if (again) bar.value = Math.min(line.read - line.of, line.of);
+  id('busy-words').textContent = line.of ? `reading${again ? ' once more' : ''}, ${Math.min(100, Math.round((100 * bar.value) / line.of))} %` : `reading, ${line.read.toLocaleString('en-GB')} points`;
 }
 
 // A phone that wakes asks anew.

@@ -1,15 +1,18 @@
 // While pouring: one large card a batch, with the minutes left on the open edge; what is down, and the depths measured in it.
 
-import { el, id, changed, state } from './state.js';
-import { jug, light, pour, rest } from './show.js';
+import { changed, checkNumber, el, id, number, state } from './state.js';
+import { jug, last, light, plain, pour, rest } from './show.js';
+
+// A tap so soon after another is the same finger, ms.
+const TWICE = 1500;
 
 const isDown = (n) => state.down.find((one) => one.n === n);
 const bags = (count) => (count === 1 ? '1 bag' : count === 0.5 ? 'half a bag' : `${count} bags`);
 
 // The batches still to come: planned anew once something is down, with what was measured.
 function toCome(plan) {
-  if (state.down.length && rest()) return rest().batches;
-  return (plan?.batches ?? []).filter((one) => !isDown(one.n));
+  const batches = state.down.length && rest() ? rest().batches : plan?.batches ?? [];
+  return batches.filter((one) => !isDown(one.n));
 }
 
 // The time by which the next batch must touch what is down, ms; null where nothing is open.
@@ -23,11 +26,13 @@ function edge(plan, batch) {
   return Math.min(...touching.map((one) => one.at)) + layer.working_minutes * 60000;
 }
 
-function minutes(until) {
-  const left = (until - Date.now()) / 60000;
-  const late = left < 0;
-  return el('p', { class: `large${late ? ' late' : ''}`, role: 'timer' },
-    late ? `Edge closed ${Math.ceil(-left)} min ago: bay stop` : `${Math.floor(left)} min left on the open edge`);
+// The minutes left are written into the card as they pass: the rest of it stays as it is.
+function tick() {
+  const timer = id('card').querySelector('[role=timer]');
+  if (!timer) return;
+  const left = (Number(timer.dataset.until) - Date.now()) / 60000;
+  timer.classList.toggle('late', left < 0);
+  timer.textContent = left < 0 ? `Edge closed ${Math.ceil(-left)} min ago: bay stop` : `${Math.floor(left)} min left on the open edge`;
 }
 
 const pinsOf = (plan, n) => plan.pins.filter((pin) => pin.batch === n).sort((a, b) => b.depth_mm - a.depth_mm);
@@ -38,7 +43,7 @@ function pins(plan, batch) {
   if (!own.length || rest()?.drop_mm > 0) return null;
   const row = (pin) => el('tr', {}, el('td', {}, pin.name), el('td', { class: 'n' }, pin.x_m.toFixed(2)), el('td', { class: 'n' }, pin.y_m.toFixed(2)),
     el('td', { class: 'n' }, el('b', {}, `${pin.depth_mm.toFixed(0)} mm`)));
-  return el('details', { open: own.length <= 12 }, el('summary', {}, `Depth at its ${own.length} pins`),
+  return el('details', { open: true }, el('summary', {}, `Depth at its ${own.length} pins`),
     el('table', { class: 'list' }, el('thead', {}, el('tr', {}, el('th', {}, 'Pin'), el('th', { class: 'n' }, 'x, m'), el('th', { class: 'n' }, 'y, m'), el('th', { class: 'n' }, 'Deep'))),
       el('tbody', {}, own.map(row))));
 }
@@ -51,11 +56,11 @@ function sketch(plan, batch) {
   const [low, high] = [0, 1].map((end) => Math[end ? 'max' : 'min'](...corners.map(([, y]) => y)));
   const air = 0.04 * Math.max(right - left, high - low);
   const points = (outline) => outline.map(([x, y]) => `${x},${-y}`).join(' ');
-  const [x, y] = [Number(state.exit_x), Number(state.exit_y)];
+  const [x, y] = [number(state.exit_x), number(state.exit_y)];
   return el('svg', { class: 'patch', role: 'img', 'aria-label': `Batch ${batch.n} among the batches still to come`,
     viewBox: `${left - air} ${-high - air} ${right - left + 2 * air} ${high - low + 2 * air}` },
   all.map((one) => el('polygon', { points: points(one.outline), class: one.n === batch.n ? 'here' : 'later', 'stroke-width': air / 4 })),
-  state.exit_x !== '' && el('path', { d: `M${x - air} ${-y}h${2 * air}M${x} ${-y - air}v${2 * air}`, class: 'door', 'stroke-width': air / 2 }));
+  x !== null && y !== null && el('path', { d: `M${x - air} ${-y}h${2 * air}M${x} ${-y - air}v${2 * air}`, class: 'door', 'stroke-width': air / 2 }));
 }
 
 function card(plan, batch, count) {
@@ -65,44 +70,81 @@ function card(plan, batch, count) {
     el('p', { class: 'huge' }, bags(batch.bags)),
     el('p', { class: 'large' }, `${jug(batch.liquid_l)} ${plan.order.compounds[0]?.liquid ?? ''}`),
     el('p', { class: 'large' }, `${batch.mean_depth_mm.toFixed(0)} mm deep (${batch.min_depth_mm.toFixed(0)} to ${batch.max_depth_mm.toFixed(0)})`),
+    until === null ? null : el('p', { class: 'large', role: 'timer', 'data-until': until }),
+    ...(last?.problems ?? []).concat(lost ?? []).map((one) => el('p', { class: 'problem' }, plain(one.message))),
+    el('button', { type: 'button', class: 'main', onclick: () => isNowDown(batch) }, 'It is down'),
     el('p', {}, `${batch.area_m2.toFixed(1)} m² about x ${batch.centre.x_m.toFixed(1)}, y ${batch.centre.y_m.toFixed(1)} m: filled here, lit on the map`),
     sketch(plan, batch),
-    until === null ? null : minutes(until),
-    pins(plan, batch),
-    el('button', { type: 'button', class: 'main', onclick: () => {
-      state.down.push({ n: batch.n, at: Date.now(), bags: String(batch.bags) });
-      changed();
-      drawCards();
-      drawDown();
-    } }, 'It is down'));
+    pins(plan, batch));
+}
+
+function isNowDown(batch) {
+  if (isDown(batch.n) || Date.now() - (state.down.at(-1)?.at ?? 0) < TWICE) return;
+  state.down.push({ n: batch.n, at: Date.now(), planned: batch.bags, bags: '' });
+  changed();
+  drawNow();
+  id('main').scrollIntoView({ block: 'start' });
+  id('card').querySelector('button')?.focus({ preventScroll: true });
+}
+
+// What keeps the answer from coming, if anything does.
+let lost = null;
+export function connection(problems) {
+  lost = problems;
 }
 
 export function drawCards() {
   const plan = pour();
   const next = toCome(plan);
-  light(state.step === 'now' && next[0] ? next[0] : null);
+  light(state.step === 'now' && next[0] ? next[0] : null, plan);
   let words = null;
   if (!plan) words = 'Measure and choose a compound first.';
-  else if (!plan.batches?.length) words = plan.batches_reason ?? 'There is nothing to pour.';
+  else if (!plan.batches?.length) words = plain(plan.batches_reason ?? 'There is nothing to pour.');
   else if (!next.length) words = 'All batches are down.';
-  id('card').replaceChildren(words ? el('p', { class: 'large' }, words) : card(plan, next[0], state.down.length + next.length));
+  // Drawn anew only when it says something else: what was folded out or has the focus stays.
+  const says = JSON.stringify([words, next, state.down, state.exit_x, state.exit_y, last?.problems, lost, plan?.pins]);
+  if (says !== shownCard) {
+    shownCard = says;
+    const folded = id('card').querySelector('details')?.open === false;
+    id('card').replaceChildren(words ? el('p', { class: 'large' }, words) : card(plan, next[0], state.down.length + next.length));
+    if (folded) id('card').querySelector('details')?.removeAttribute('open');
+  }
+  tick();
+  lock();
   drawRest();
+}
+
+let shownCard = '';
+
+// What the batches that are down were planned from stays as it is.
+function lock() {
+  const locked = state.down.length > 0;
+  for (const part of document.querySelectorAll('[data-plan]')) part.inert = locked;
+  for (const note of document.querySelectorAll('.locked')) note.hidden = !locked;
 }
 
 // What is left, once something is down: bags, and what they reach.
 function drawRest() {
   const found = state.down.length ? rest() : null;
-  if (!found) return id('rest').replaceChildren();
+  if (!found) {
+    const [there, needed] = [number(state.bags_on_site), pour()?.order.bags];
+    return id('rest').replaceChildren(...(there !== null && there < needed ? [el('p', { class: 'problem' }, `${there} bags on site, and the floor takes ${needed}.`)] : []));
+  }
   const said = [`${bags(found.bags_used)} used where ${found.bags_planned} were planned; ${bags(found.bags_left)} left.`];
   if (found.off) said.push(`Down so far ${Math.abs(found.off.mean_mm).toFixed(1)} mm ${found.off.mean_mm < 0 ? 'thinner' : 'thicker'} than planned on average, at ${found.off.places === 1 ? 'one pin' : `${found.off.places} pins`}.`);
   const short = found.enough ? null : el('p', { class: 'problem' },
     `Not enough: ${bags(found.bags_missing)} more, or the rest comes out ${found.drop_mm.toFixed(1)} mm lower. The cards go on with what is left, on patches divided anew: the map still has the batches as planned.`);
   const over = found.step_over.map((one) => el('p', { class: 'problem' }, `A step of ${Math.abs(found.step_mm).toFixed(1)} mm to what is down is more than ${one.class} allows (${one.limit_mm} mm).`));
-  id('rest').replaceChildren(el('h3', {}, 'Left'), el('p', {}, said.join(' ')), ...[found.enough ? el('p', {}, el('b', {}, 'It is enough.')) : short, ...over, ...found.warnings.map((one) => el('p', { class: 'warning' }, one))].filter(Boolean));
+  id('rest').replaceChildren(el('h3', {}, 'Left'), el('p', {}, said.join(' ')), ...[found.enough ? el('p', {}, el('b', {}, 'It is enough.')) : short, ...over, ...found.warnings.map((one) => el('p', { class: 'warning' }, plain(one)))].filter(Boolean));
 }
 
-function field(words, value, oninput) {
-  return el('label', {}, `${words} `, el('input', { inputmode: 'decimal', autocomplete: 'off', value, oninput: (event) => oninput(event.target.value) }));
+function field(words, value, oninput, placeholder) {
+  const input = el('input', { inputmode: 'decimal', autocomplete: 'off', value, placeholder, oninput: () => {
+    checkNumber(input);
+    oninput(input.value);
+  } });
+  checkNumber(input);
+  return el('label', {}, `${words} `, input);
 }
 
 // Fields are drawn anew only when there are others: what is being typed in stays.
@@ -113,13 +155,14 @@ const fields = () => JSON.stringify([state.down.map((one) => one.n), pour()?.pin
 function drawDown() {
   const plan = pour();
   drawn = fields();
+  const open = new Set([...id('down').querySelectorAll('details[open]')].map((one) => one.dataset.batch));
   const one = (batch) => el('li', {},
     el('p', {}, `Batch ${batch.n}, down at ${new Date(batch.at).toLocaleTimeString('en-GB', { hour: '2-digit', minute: '2-digit' })}`),
-    field('Bags used', batch.bags, (text) => {
+    field('Bags used, if counted', batch.bags, (text) => {
       batch.bags = text;
       changed();
-    }),
-    el('details', {}, el('summary', {}, 'Measured at its pins, mm'), el('div', { class: 'row' }, (plan ? pinsOf(plan, batch.n) : []).map((pin) => field(`${pin.name}, planned ${pin.depth_mm.toFixed(0)}`, state.depths[pin.name] ?? '', (text) => {
+    }, batch.planned === undefined ? '' : `${batch.planned} planned`),
+    el('details', { 'data-batch': batch.n, open: open.has(String(batch.n)) }, el('summary', {}, 'Measured at its pins, mm'), el('div', { class: 'row' }, (plan ? pinsOf(plan, batch.n) : []).map((pin) => field(`${pin.name}, planned ${pin.depth_mm.toFixed(0)}`, state.depths[pin.name] ?? '', (text) => {
       state.depths[pin.name] = text;
       changed();
     })))));
@@ -129,8 +172,7 @@ function drawDown() {
       const { n } = state.down.pop();
       if (plan) for (const pin of pinsOf(plan, n)) delete state.depths[pin.name];
       changed();
-      drawCards();
-      drawDown();
+      drawNow();
     } }, 'Undo the last')] : []));
 }
 
@@ -141,6 +183,6 @@ export function drawNow() {
 
 export function startCards() {
   // By the clock on the wall: a phone that slept shows the right minutes when it wakes.
-  setInterval(() => state.step === 'now' && !document.hidden && drawCards(), 10000);
+  setInterval(() => state.step === 'now' && !document.hidden && tick(), 10000);
   addEventListener('visibilitychange', () => !document.hidden && drawCards());
 }

@@ -1,9 +1,12 @@
 // The survey: readings typed as on paper, pasted, or in files.
 
-import { changed, el, id, number, renew, state } from './state.js';
+import { dropSheet } from './sheet.js';
+import { changed, checkNumber, el, id, number, renew, state } from './state.js';
 
 const MOST = 200;
 const table = { before: 'grid', after: 'after-grid' };
+// A reading that is being typed is asked about when the cell is left, or after so long, ms.
+const TYPING = 2500;
 
 const tidy = (metres) => String(Number(metres.toFixed(4)));
 
@@ -34,7 +37,7 @@ export function drawGrid(when = 'before') {
   const cells = cellsOf(when);
   const input = (row, column, x, y) =>
     el('td', {}, el('input', {
-      inputmode: state.keypad && when === 'before' ? 'none' : 'decimal', enterkeyhint: 'next', autocomplete: 'off',
+      inputmode: state.keypad ? 'none' : 'decimal', enterkeyhint: 'next', autocomplete: 'off',
       'data-row': row, 'data-column': column, 'data-when': when, value: cells[`${row},${column}`] ?? '',
       'aria-label': `x ${x}, y ${y}`,
     }));
@@ -45,9 +48,16 @@ export function drawGrid(when = 'before') {
   count();
 }
 
+// Whether what is in the grid is enough to ask about: four readings, in two rows.
+export function enough(when) {
+  const cells = cellsOf(when);
+  const rows = new Set(Object.keys(cells).filter((at) => cells[at].trim()).map((at) => at.split(',')[0]));
+  return countOf(when) >= 4 && rows.size > 1;
+}
+
 function count() {
-  const readings = countOf('before');
-  id('grid-count').textContent = readings < 4 ? `${readings} readings so far; from four on, in two rows, there is an answer.` : `${readings} readings.`;
+  const readings = `${countOf('before')} readings`;
+  id('grid-count').textContent = enough('before') ? `${readings}.` : `${readings} so far; from four on, in two rows, there is an answer.`;
 }
 
 const cellAt = (when, row, column) => id(table[when]).querySelector(`[data-row="${row}"][data-column="${column}"]`);
@@ -67,7 +77,6 @@ function next(cell, back = false) {
   const to = cellAt(when, row, column);
   to?.focus();
   to?.select();
-  to?.scrollIntoView({ block: 'nearest', inline: 'nearest' });
 }
 
 function typed(event) {
@@ -76,7 +85,7 @@ function typed(event) {
   cell.removeAttribute('aria-invalid');
   cellsOf(cell.dataset.when)[`${cell.dataset.row},${cell.dataset.column}`] = cell.value;
   count();
-  changed();
+  changed(TYPING);
 }
 
 function keyed(event) {
@@ -107,6 +116,18 @@ function split(text) {
 
 const CORNER = /^(staff|reading|height|level|z|rl|elevation)?[\s_(]*(mm|cm|m|in|ft)?\)?$/i;
 
+// A grid read after the pour goes to the places of the grid before. Returns whether it could.
+function fillAfter(across, rows) {
+  const at = (own, wanted) => own.findIndex((one) => Math.abs(Number(one) - number(wanted)) < 0.0005);
+  const [columns, lines] = [across.map((x) => at(xs(), x)), rows.map((row) => at(ys(), row[0]))];
+  const fits = ![...columns, ...lines].includes(-1);
+  id('after-note').textContent = fits ? '' : 'The distances pasted are not those of the survey before: nothing was taken over.';
+  if (fits) rows.forEach((row, down) => columns.forEach((column, right) => {
+    state.after_cells[`${lines[down]},${column}`] = row[right + 1] ?? '';
+  }));
+  return fits;
+}
+
 // Takes over what was pasted: a grid with distances, a block of readings from a cell on, or any list as it is.
 function take(text, cell) {
   const rows = split(text);
@@ -114,6 +135,12 @@ function take(text, cell) {
   const [corner, ...rest] = rows[0] ?? [''];
   const said = CORNER.exec(corner);
   if (rows.length > 1 && said && numeric(rest) && rest.length && rows.slice(1).every(numeric) && number(corner) === null) {
+    if (cell?.dataset.when === 'after') {
+      if (!fillAfter(rest, rows.slice(1))) return;
+      showEntry();
+      return changed();
+    }
+    if (countOf('before') && !confirm(`Put this in the place of the ${countOf('before')} readings in the grid?`)) return;
     const grid = state.grid;
     if (said[1]) grid.quantity = /^(staff|reading)$/i.test(said[1]) ? 'staff' : 'height';
     if (said[2]) grid.unit = said[2].toLowerCase();
@@ -128,6 +155,9 @@ function take(text, cell) {
       state.grid.across = Math.min(MOST, Math.max(state.grid.across, column + Math.max(...rows.map((cells) => cells.length))));
     }
     fill(rows, row, column, when);
+  } else if (cell?.dataset.when === 'after') {
+    id('after-note').textContent = 'Only readings fit in here; a list can be given as a file.';
+    return;
   } else {
     state.pasted = text;
   }
@@ -141,13 +171,12 @@ function fill(rows, top, left, when) {
   }));
 }
 
-function keypad() {
+export function keypad() {
   const keys = ['7', '8', '9', '⌫', '4', '5', '6', '±', '1', '2', '3', '.', '0', '00', 'Back', 'Next'];
   const press = (key) => {
-    const cell = document.activeElement?.dataset?.when ? document.activeElement : cellAt('before', 0, 0);
-    if (!cell) return;
-    if (key === 'Next' || key === 'Back') return next(cell, key === 'Back');
-    cell.focus();
+    const cell = document.activeElement;
+    if (!cell?.matches('input:not([type=radio])')) return cellAt(state.step === 'after' ? 'after' : 'before', 0, 0)?.focus();
+    if (key === 'Next' || key === 'Back') return cell.dataset.when && next(cell, key === 'Back');
     const { selectionStart: from, selectionEnd: to } = cell;
     if (key === '⌫') cell.value = from === to ? cell.value.slice(0, Math.max(0, from - 1)) + cell.value.slice(to) : cell.value.slice(0, from) + cell.value.slice(to);
     else if (key === '±') cell.value = cell.value.startsWith('-') ? cell.value.slice(1) : `-${cell.value}`;
@@ -157,7 +186,10 @@ function keypad() {
   const names = { '⌫': 'Delete', '±': 'Above or below zero', Back: 'Cell before', Next: 'Next cell' };
   // A press must not take the focus from the cell.
   const button = (key) => el('button', { type: 'button', 'aria-label': names[key], onpointerdown: (event) => event.preventDefault(), onclick: () => press(key) }, key);
-  id('keypad').replaceChildren(...(state.keypad && state.how === 'typed' ? keys.map(button) : []));
+  const after = state.step === 'after';
+  const typing = (after ? state.after_how : state.how) === 'typed' && (after || state.pasted === null);
+  id(after ? 'after-typed' : 'typed').append(id('keypad'));
+  id('keypad').replaceChildren(...(state.keypad && typing ? keys.map(button) : []));
   id('keypad-on').setAttribute('aria-pressed', state.keypad);
 }
 
@@ -199,7 +231,7 @@ function showFiles() {
 }
 
 function download() {
-  const link = el('a', { href: URL.createObjectURL(new Blob([csv()], { type: 'text/csv' })), download: 'survey.csv' });
+  const link = el('a', { href: URL.createObjectURL(new Blob([state.pasted ?? csv()], { type: 'text/csv' })), download: 'survey.csv' });
   link.click();
   setTimeout(() => URL.revokeObjectURL(link.href), 1000);
 }
@@ -212,6 +244,8 @@ export function showEntry() {
   id('after-typed').hidden = state.after_how !== 'typed';
   id('after-files').hidden = state.after_how !== 'files';
   id('pasted').hidden = state.pasted === null;
+  id('pasted-rows').textContent = String(state.pasted?.trim().split('\n').length ?? '');
+  id('by-hand').hidden = state.pasted !== null;
   for (const field of document.querySelectorAll('[data-grid]')) field.value = state.grid[field.dataset.grid];
   drawGrid('before');
   drawGrid('after');
@@ -222,6 +256,7 @@ export function showEntry() {
 function gridSet(event) {
   const { grid } = event.target.dataset;
   const value = event.target.value;
+  if (event.target.inputMode) checkNumber(event.target, event.target.inputMode === 'numeric');
   if (grid === 'across' || grid === 'rows') {
     const count = Math.min(MOST, Math.max(1, Math.round(number(value) ?? 0)));
     if (!number(value)) return;
@@ -237,6 +272,9 @@ export function startEntry() {
   for (const name of Object.values(table)) {
     id(name).addEventListener('input', typed);
     id(name).addEventListener('keydown', keyed);
+    id(name).addEventListener('change', () => changed());
+    // Clear of the keypad, the steps and the row's own heading: the style sheet says how far.
+    id(name).addEventListener('focusin', (event) => event.target.scrollIntoView({ block: 'nearest', inline: 'nearest' }));
     id(name).addEventListener('paste', (event) => {
       const text = event.clipboardData.getData('text');
       if (!/[\t\n]/.test(text.trim())) return;
@@ -289,7 +327,8 @@ export function startEntry() {
   addEventListener('drop', (event) => {
     event.preventDefault();
     drop.classList.remove('over');
-    if (!event.dataTransfer.files.length) return;
+    if (!event.dataTransfer.files.length || state.down.length) return;
+    if (event.dataTransfer.files[0].name.endsWith('.toml')) return dropSheet(event.dataTransfer.files[0]);
     const after = state.step === 'after';
     state[after ? 'after_how' : 'how'] = 'files';
     showEntry();

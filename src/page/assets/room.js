@@ -1,9 +1,12 @@
 // The room: walls side by side, the door, fixed levels.
 
-import { changed, el, id, number, state } from './state.js';
+import { changed, checkNumber, el, id, number, state } from './state.js';
 
 const STEP = { right: [1, 0], up: [0, 1], left: [-1, 0], down: [0, -1] };
 const ARROW = { right: '→', up: '↑', left: '←', down: '↓' };
+
+// A length in metres; null where it is none.
+const metresOf = (text) => number(String(text).replace(/\s*m$/, ''));
 
 // Corners of the walls, m; the last one need not be the first again.
 function corners() {
@@ -12,7 +15,7 @@ function corners() {
   for (const { way, length } of state.sides) {
     const [x, y] = found.at(-1);
     const [dx, dy] = STEP[way];
-    const metres = number(length) ?? 0;
+    const metres = metresOf(length) ?? 0;
     found.push([x + dx * metres, y + dy * metres]);
   }
   return found;
@@ -24,7 +27,7 @@ const gap = (found) => Math.hypot(found.at(-1)[0] - found[0][0], found.at(-1)[1]
 export function outline() {
   const found = corners();
   if (gap(found) < 0.0005) found.pop();
-  if (found.length < 3 || state.sides.some((side) => !number(side.length))) return null;
+  if (found.length < 3 || state.sides.some((side) => !metresOf(side.length))) return null;
   return `x_m,y_m\n${found.map((at) => at.map((m) => m.toFixed(4)).join(',')).join('\n')}\n`;
 }
 
@@ -54,7 +57,9 @@ function sketch() {
   const straight = Math.abs(dx) < 0.0005 || Math.abs(dy) < 0.0005;
   const metres = `${open.toFixed(3).replace(/\.?0+$/, '')} m`;
   let said = '';
-  if (state.sides.length > 1 && open < 0.0005) said = 'The walls close.';
+  const without = state.sides.findIndex((side) => !metresOf(side.length));
+  if (state.sides.length > 1 && without >= 0) said = `Wall ${without + 1} has no length in metres yet: until then the floor is what was measured.`;
+  else if (state.sides.length > 1 && open < 0.0005) said = 'The walls close.';
   else if (state.sides.length > 1) said = straight ? `One wall of ${metres} closes the room.` : `The walls are ${metres} apart at the end: that wall runs askew, or a length is wrong.`;
   id('closing').textContent = said;
   id('sketch').toggleAttribute('hidden', state.sides.length < 2);
@@ -75,10 +80,13 @@ function drawFixed() {
     value: one[key] ?? '', autocomplete: 'off', inputmode: key === 'name' ? 'text' : 'decimal',
     oninput: (event) => {
       one[key] = event.target.value;
+      if (['x', 'y', 'x2', 'y2'].includes(key)) checkNumber(event.target);
+      event.target.closest('li').querySelector('.hint').textContent = lacks(one);
       changed();
     },
   }));
-  const item = (one, place) => el('li', {}, el('div', { class: 'row' },
+  const lacks = (one) => (['name', 'x', 'y', 'level', 'allowance'].every((key) => one[key]?.trim()) ? '' : 'Counts once it has a name, x, y, a level and how far it may be off.');
+  const item = (one, place) => el('li', {}, el('p', { class: 'hint' }, lacks(one)), el('div', { class: 'row' },
     field(one, 'name', 'Name'), field(one, 'x', 'x, m'), field(one, 'y', 'y, m'), field(one, 'x2', 'to x, m'), field(one, 'y2', 'to y, m'),
     field(one, 'level', 'Level'), field(one, 'below', 'Finish below it by'), field(one, 'allowance', 'May be off by'),
     el('button', { type: 'button', 'aria-label': `Remove fixed level ${place + 1}`, onclick: () => {
@@ -108,7 +116,10 @@ export function startRoom() {
     };
   }
   for (const key of ['start_x', 'start_y']) document.querySelector(`[data-state=${key}]`).addEventListener('input', sketch);
-  id('tap-door').onclick = () => id('tap-door').setAttribute('aria-pressed', !tapsDoor());
+  id('tap-door').onclick = () => {
+    id('tap-door').setAttribute('aria-pressed', !tapsDoor());
+    if (tapsDoor()) id('map').scrollIntoView({ block: 'center' });
+  };
   id('add-fixed').onclick = () => {
     state.fixed.push({ name: `level ${state.fixed.length + 1}`, x: '', y: '', x2: '', y2: '', level: '', below: '', allowance: '2' });
     drawFixed();

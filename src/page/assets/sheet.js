@@ -1,6 +1,6 @@
 // The compound sheet: one of the invented ones, a file, or figures typed in.
 
-import { changed, el, id, state } from './state.js';
+import { changed, el, id, number, state } from './state.js';
 
 const FIELDS = {
   name: ['Name', 'text'], bag: ['A bag holds', '25 kg'], liquid: ['Liquid', 'water'], liquid_per_bag: ['Liquid for a bag', '5.5 l'],
@@ -9,6 +9,11 @@ const FIELDS = {
   mixing_time: ['Mixing time', '2 min'], walk_on: ['Walk on after', '3 h'], drying_per_day: ['Dries in a day', '1 mm'],
   primer_coverage: ['Primer covers', '5 m2/l'], price_per_bag: ['Price of a bag', '31.00 EUR'],
   mixed_density: ['Mixed density', '1.95 kg/l'], hardened_density: ['Hardened density', '1.72 kg/l'],
+};
+// The unit of a bare number, as on the example.
+const UNIT = {
+  bag: 'kg', liquid_per_bag: 'l', mixed_per_bag: 'l', least_depth: 'mm', greatest_depth: 'mm', working_time: 'min', mixing_time: 'min', walk_on: 'h',
+  drying_per_day: 'mm', mixed_density: 'kg/l', hardened_density: 'kg/l',
 };
 let offered = [];
 
@@ -41,16 +46,38 @@ export function drawSheet() {
   const field = ([key, [words, example]]) => el('label', {}, `${words} `, el('input', {
     value: now[key] ?? '', placeholder: example, autocomplete: 'off', 'data-sheet': key,
     oninput: (event) => {
-      set(key, event.target.value.trim());
+      const typed = event.target.value.trim().replace(/(\d),(\d)/, '$1.$2');
+      set(key, UNIT[key] && number(typed) !== null ? `${typed} ${UNIT[key]}` : typed);
+      event.target.removeAttribute('aria-invalid');
       changed();
     },
   }));
   id('sheet-fields').replaceChildren(...(state.sheet ? Object.entries(FIELDS).map(field) : []));
 }
 
+// What the selector says: one of those offered, one's own, or none.
+function choice() {
+  const place = offered.indexOf(state.sheet);
+  id('sheet-choice').value = place >= 0 ? place : state.sheet ? 'own' : '';
+}
+
+// Marks the figure on a line of the sheet that is wrong; says what it is called.
+export function markFigure(line) {
+  const key = LINE.exec(state.sheet.split('\n')[line - 1])?.[1] ?? state.sheet.split('\n')[line - 1]?.split('=')[0].trim();
+  document.querySelector(`[data-sheet="${key}"]`)?.setAttribute('aria-invalid', 'true');
+  return FIELDS[key]?.[0];
+}
+
+export async function dropSheet(file) {
+  use(await file.text());
+}
+
 function use(text) {
+  const own = state.sheet && !offered.includes(state.sheet) && text !== state.sheet;
+  if (own && !confirm('Give up the figures that were put in?')) return choice();
   state.sheet = text;
   state.datum = null;
+  choice();
   drawSheet();
   changed();
 }
@@ -62,12 +89,11 @@ export async function startSheet() {
   };
   id('sheet-file').onchange = async (event) => {
     const [file] = event.target.files;
-    if (file) use(await file.text());
+    if (file) await dropSheet(file);
     event.target.value = '';
   };
   drawSheet();
   offered = await (await fetch('/sheets.json')).json();
   id('sheet-choice').append(...offered.map((text, place) => el('option', { value: place }, `${values(text).name} (invented)`)), el('option', { value: 'own' }, 'my own figures'));
-  const chosen = offered.indexOf(state.sheet);
-  if (chosen >= 0) id('sheet-choice').value = chosen;
+  choice();
 }

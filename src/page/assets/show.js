@@ -2,7 +2,8 @@
 
 import { markCell } from './entry.js';
 import { setDoor, tapsDoor } from './room.js';
-import { changed, el, id, state } from './state.js';
+import { markFigure } from './sheet.js';
+import { changed, el, id, number, state } from './state.js';
 
 export let last = null;
 let shown = null;
@@ -41,8 +42,20 @@ export function show(answer, keeps = false) {
   maps();
 }
 
+// What the command line calls an option is a field here.
+const FIELD = {
+  '--exit X,Y': 'the door, in step 2', '--benchmark-before': 'the mark before', '--benchmark-after': 'the mark after', '--not-poured': 'a mark read both times',
+  '--bags N': 'the bags on site', '--exit': 'the door', '--vessel': 'the mixing vessel', '--least-depth': 'the least depth', '--datum': 'the height to finish at',
+  '--units': 'the unit', '--cell': 'the cell of a scan', '--floor': 'the floor', '`lowspot classes`': 'the list of classes',
+};
+export const plain = (text) => Object.entries(FIELD).reduce((words, [option, field]) => words.replaceAll(option, field), text);
+
 function problems(found) {
-  id('problems').replaceChildren(...found.map((one) => el('p', { class: 'problem' }, one.message)));
+  const words = (one) => {
+    const figure = one.line && /^compound-\d+\.toml$/.test(one.file ?? '') && markFigure(one.line);
+    return plain(figure ? one.message.replace(/^[^:]*: /, `${figure}: `) : one.message);
+  };
+  id('problems').replaceChildren(...found.map((one) => el('p', { class: 'problem' }, words(one))));
   for (const one of found) {
     if (one.line && one.file === 'survey.csv') markCell('before', one.line, one.column);
     if (one.line && one.file === 'after.csv') markCell('after', one.line, one.column);
@@ -76,7 +89,7 @@ function floor(check) {
   if (check?.surface) facts.push(['Floor', `${check.surface.area_m2.toFixed(1)} m², ${check.survey.points_used.toLocaleString('en-GB')} used`]);
   id('facts').replaceChildren(...facts.flatMap(([word, value]) => [el('dt', {}, word), el('dd', {}, value)]));
   const warnings = [...(check?.warnings ?? []), ...(pour()?.warnings ?? []).filter((one) => !check?.warnings?.includes(one))];
-  id('warnings').replaceChildren(...warnings.map((one) => el('p', { class: 'warning' }, one)));
+  id('warnings').replaceChildren(...warnings.map((one) => el('p', { class: 'warning' }, plain(one))));
 }
 
 function big(pairs) {
@@ -114,7 +127,7 @@ function slider() {
   [input.min, input.max] = [Math.floor(lowest.z_mm), Math.ceil(Math.max(highest.z_mm, datum)) + 20];
   if (document.activeElement !== input) input.value = datum;
   input.setAttribute('aria-valuetext', `${asRead(datum)}, ${bags(plan.order.bags)}`);
-  id('datum-said').textContent = `${asRead(datum)}: ${mm(plan.target.cover_mm)} over the highest spot, ${bags(plan.order.bags)}`;
+  id('datum-said').textContent = `${asRead(datum)}: ${mm(plan.target.cover_mm)} over the highest spot, ${bags(plan.order.bags)}${plan.order.price === null ? '' : `, ${plan.order.price.toFixed(2)} ${plan.order.currency}`}`;
 }
 
 function batches() {
@@ -124,7 +137,7 @@ function batches() {
     el('thead', {}, el('tr', {}, el('th', {}, 'Batch'), el('th', { class: 'n' }, 'Bags'), el('th', { class: 'n' }, 'Liquid'), el('th', { class: 'n' }, 'm²'), el('th', { class: 'n' }, 'Down at'))),
     el('tbody', {}, all.map((one) => el('tr', {}, el('td', {}, String(one.n)), el('td', { class: 'n' }, String(one.bags)),
       el('td', { class: 'n' }, jug(one.liquid_l)), el('td', { class: 'n' }, one.area_m2.toFixed(1)), el('td', { class: 'n' }, `${Math.round(one.at_minute)} min`)))));
-  id('batches').replaceChildren(...(plan ? [el('h3', {}, 'Batches in order'), table ?? el('p', { class: 'hint' }, plan.batches_reason ?? '')] : []));
+  id('batches').replaceChildren(...(plan ? [el('h3', {}, 'Batches in order'), table ?? el('p', { class: 'hint' }, plain(plan.batches_reason ?? ''))] : []));
 }
 
 function fixedLevels() {
@@ -152,7 +165,7 @@ function compared(found) {
     laid ? big([
       [mm(laid.mean_mm), 'laid on average'], [litres(laid.volume_l), 'laid'], [mm(laid.min_mm), 'least'],
       [used ? String(used.bags) : null, used ? `bags used, ${used.expected_bags?.toFixed(1) ?? litres(used.expected_l)} expected` : ''],
-    ]) : el('p', { class: 'warning' }, found.laid_reason ?? ''));
+    ]) : el('p', { class: 'warning' }, plain(found.laid_reason ?? '')));
 }
 
 function headline() {
@@ -160,8 +173,9 @@ function headline() {
   const parts = (check?.classes ?? []).map((one) => `${one.class} ${one.verdict}`);
   const edge = check && worst(check);
   if (edge) parts.push(`gap ${edge.words}`);
+  else if (check?.level) parts.push(`range ${mm(check.level.range_mm)}`);
   if (pour()) parts.push(bags(pour().order.bags));
-  id('said').textContent = parts.join(' · ') || (last?.problems?.length ? 'See the note.' : 'Type readings, or drop a file.');
+  id('said').textContent = parts.join(' · ') || (last?.problems?.length ? 'No answer yet.' : 'Type readings, or drop a file.');
 }
 
 // Where the plan lies on a map, as the map itself says.
@@ -209,8 +223,10 @@ export function maps() {
 
 // What lies over the map: the batch that is next, the door, the place tapped.
 let lit = null;
-export function light(batch) {
+let pinsLit = [];
+export function light(batch, plan) {
   lit = batch;
+  pinsLit = batch && !(rest()?.drop_mm > 0) ? plan.pins.filter((pin) => pin.batch === batch.n) : [];
   overlay();
 }
 
@@ -218,12 +234,16 @@ function overlay() {
   const over = id('over');
   if (!over || !shown) return;
   const points = (outline) => outline.map((place) => shown.to(place).join(',')).join(' ');
-  const [ex, ey] = [Number(state.exit_x), Number(state.exit_y)];
-  const door = state.exit_x !== '' && state.exit_y !== '' && shown.to([ex, ey]);
+  const [ex, ey] = [number(state.exit_x), number(state.exit_y)];
+  const door = ex !== null && ey !== null && shown.to([ex, ey]);
   const tapped = state.tap && shown.to(state.tap);
   const u = shown.unit;
   over.replaceChildren(...[
     lit && el('polygon', { class: 'lit', points: points(lit.outline), 'stroke-width': u }),
+    ...pinsLit.map((pin) => {
+      const [x, y] = shown.to([pin.x_m, pin.y_m]);
+      return el('text', { class: 'pin', x, y: y + 4 * u, 'font-size': 3 * u, 'stroke-width': 0.8 * u, 'text-anchor': 'middle' }, pin.name);
+    }),
     door && el('path', { d: `M${door[0] - 2 * u} ${door[1]}h${4 * u}m${-2 * u} ${-2 * u}v${4 * u}`, stroke: '#b34700', 'stroke-width': u, fill: 'none' }),
     tapped && el('circle', { cx: tapped[0], cy: tapped[1], r: 2 * u, fill: 'none', stroke: '#c00060', 'stroke-width': 0.8 * u }),
   ].filter(Boolean));
@@ -250,6 +270,11 @@ export function startShow() {
       maps();
     };
   }
+  id('map-larger').onclick = () => {
+    const larger = id('map-larger').getAttribute('aria-pressed') !== 'true';
+    id('map-larger').setAttribute('aria-pressed', larger);
+    id('map-svg').classList.toggle('larger', larger);
+  };
   id('datum').addEventListener('input', () => setDatum(Number(id('datum').value)));
   id('datum-auto').onclick = () => setDatum(null);
 }

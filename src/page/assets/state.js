@@ -31,12 +31,14 @@ function kept() {
 export const state = kept();
 const listeners = [];
 let waiting = 0;
+// Another tab has changed the floor: this one must not write over it.
+let stale = false;
 
 export function onChange(listener) {
   listeners.push(listener);
 }
 
-// Keeps the state; `asks` says whether the answer may change with it.
+// Keeps the state; `asks` says whether the answer may change with it, or after how many ms without another change to ask.
 export function changed(asks = true) {
   clearTimeout(waiting);
   waiting = setTimeout(keep, 150);
@@ -44,6 +46,7 @@ export function changed(asks = true) {
 }
 
 function keep() {
+  if (stale) return;
   try {
     localStorage.setItem(KEY, JSON.stringify(state));
   } catch {
@@ -52,6 +55,11 @@ function keep() {
 }
 addEventListener('pagehide', keep);
 addEventListener('visibilitychange', () => document.hidden && keep());
+addEventListener('storage', (event) => {
+  if (event.key !== KEY) return;
+  stale = true;
+  document.getElementById('stale').hidden = false;
+});
 
 export function renew() {
   Object.assign(state, fresh());
@@ -72,6 +80,14 @@ export function el(name, attributes = {}, ...children) {
 }
 
 export const id = (name) => document.getElementById(name);
+
+// Marks a field for numbers that holds something else.
+export function checkNumber(field, whole = false) {
+  const value = number(field.value);
+  const wrong = field.value.trim() !== '' && (value === null || (whole && !Number.isInteger(value)));
+  if (wrong) field.setAttribute('aria-invalid', 'true');
+  else field.removeAttribute('aria-invalid');
+}
 
 // A number as typed, with a decimal point or comma; null if it is none.
 export function number(text) {
