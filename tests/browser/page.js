@@ -61,7 +61,7 @@ async function put(selector, value) {
   await page.type(selector, value);
 }
 async function shoot(name) {
-  if (pictures) await page.screenshot({ path: join(pictures, `${name}.png`), fullPage: true });
+  if (pictures) await page.screenshot({ path: join(pictures, `${name}.png`), fullPage: !name.includes("-360") });
 }
 
 async function typeTheKitchen() {
@@ -124,7 +124,10 @@ async function pour() {
   await step("now");
   await page.waitForSelector("#card button.main");
   await page.click("#card button.main");
+  await page.click("#card button.main");
   await page.waitForFunction(() => document.getElementById("down").innerText.includes("Batch 1"));
+  assert.equal((await page.$$("#down li")).length, 1, "a finger that taps twice pours one batch");
+  assert.ok(await page.$eval("#level", (level) => level.inert), "what batches were planned from stays while they are down");
   await shoot("now-1400");
 }
 
@@ -226,6 +229,46 @@ async function phone() {
   console.log("six steps at 360 and 1400 pixels, light and dark: nothing cut off, fingers hit, axe finds nothing");
 }
 
+// With wet hands: the large keypad leaves the cell in sight, and types into it alone.
+async function keypad() {
+  await page.setViewport({ width: 360, height: 740, hasTouch: true, isMobile: false });
+  await step("now");
+  await page.evaluate(() => [...document.querySelectorAll("#down button")].at(-1).click());
+  await page.waitForFunction(() => !document.getElementById("by-hand").inert);
+  await step("measure");
+  await page.evaluate(() => document.getElementById("keypad").childElementCount || document.getElementById("keypad-on").click());
+  for (let row = 0; row < 7; row += 1) {
+    const free = await page.evaluate((at) => {
+      const cell = document.querySelector(`#grid [data-row="${at}"][data-column="2"]`);
+      cell.focus();
+      cell.setSelectionRange(4, 4);
+      const [box, keys, heading] = [cell, document.getElementById("keypad"), document.querySelector("header")].map((one) => one.getBoundingClientRect());
+      return box.bottom <= keys.top && box.top >= heading.bottom && box.left >= cell.closest("tr").querySelector("th").getBoundingClientRect().right;
+    }, row);
+    assert.ok(free, `row ${row} lies behind something`);
+  }
+  const before = await page.$eval('#grid [data-row="6"][data-column="2"]', (cell) => cell.value);
+  await page.evaluate(() => [...document.querySelectorAll("#keypad button")].find((key) => key.textContent === "⌫").click());
+  const after = await page.$eval('#grid [data-row="6"][data-column="2"]', (cell) => cell.value);
+  assert.equal(after.length, before.length - 1);
+  console.log("the keypad leaves every cell in sight");
+}
+
+// A table that is pasted after the pour goes to its own places and leaves the survey before as it was.
+async function pasteAfter() {
+  await page.setViewport({ width: 1400, height: 900 });
+  await step("after");
+  await page.click("[name=after-how][value=typed]");
+  await page.evaluate(() => {
+    const data = new DataTransfer();
+    data.setData("text", "staff_mm\t0.6\t1\n0.2\t1251\t1252\n0.6\t1253\t1254");
+    document.querySelector("#after-grid input").dispatchEvent(new ClipboardEvent("paste", { clipboardData: data, bubbles: true, cancelable: true }));
+  });
+  assert.equal(await page.$eval('#after-grid [data-row="1"][data-column="2"]', (cell) => cell.value), "1254");
+  assert.equal(await page.$$eval("#grid td input", (cells) => cells.filter((cell) => cell.value).length), 61);
+  console.log("a table pasted after the pour leaves the survey before as it was");
+}
+
 async function scan() {
   await page.emulateMediaFeatures([{ name: "prefers-color-scheme", value: "light" }]);
   await page.setViewport({ width: 1400, height: 900 });
@@ -256,6 +299,8 @@ try {
   await handover();
   await survivesAReload();
   await phone();
+  await keypad();
+  await pasteAfter();
   await scan();
   assert.deepEqual(errors, []);
   assert.deepEqual(asked.filter((one) => !one.startsWith(url) && !one.startsWith("blob:") && !one.startsWith("data:")), []);
