@@ -36,6 +36,7 @@ pub fn distances(field: &HeightField, exits: &[[f64; 2]]) -> Distances {
         bend: (0..field.z.len()).collect(),
         done: vec![false; field.z.len()],
         open: BinaryHeap::new(),
+        holes: Holes::of(field),
     };
     for &entrance in &entrances {
         spread.offer(entrance, entrance, nearest(exits, field.position(entrance)));
@@ -150,6 +151,7 @@ struct Spread<'a> {
     bend: Vec<usize>,
     done: Vec<bool>,
     open: BinaryHeap<Open>,
+    holes: Holes,
 }
 
 impl Spread<'_> {
@@ -172,7 +174,7 @@ impl Spread<'_> {
             return;
         }
         self.done[node] = true;
-        if !in_sight(self.field, self.bend[node], node) {
+        if !self.in_sight(self.bend[node], node) {
             (self.metres[node], self.bend[node]) = self.round_the_corner(node);
         }
         let bend = self.bend[node];
@@ -183,18 +185,52 @@ impl Spread<'_> {
         }
     }
 
+    fn in_sight(&self, a: usize, b: usize) -> bool {
+        self.holes.none_between(a, b) || in_sight(self.field, a, b)
+    }
+
     /// The shortest path to a node that its bend is not in sight of: by a neighbour, or by what a neighbour bends round.
     fn round_the_corner(&self, node: usize) -> (f64, usize) {
         let mut shortest = (f64::INFINITY, node);
         for next in neighbours(self.field, node).filter(|&next| self.done[next]) {
             for bend in [next, self.bend[next]] {
                 let metres = self.metres[bend] + self.apart(bend, node);
-                if metres < shortest.0 && (bend == next || in_sight(self.field, bend, node)) {
+                if metres < shortest.0 && (bend == next || self.in_sight(bend, node)) {
                     shortest = (metres, bend);
                 }
             }
         }
         shortest
+    }
+}
+
+/// Tells at once that a rectangle is floor throughout.
+struct Holes {
+    columns: usize,
+    /// For every corner between nodes how many nodes below it and to its left are none of the floor.
+    before: Vec<u32>,
+}
+
+impl Holes {
+    fn of(field: &HeightField) -> Self {
+        let columns = field.nx + 1;
+        let mut before = vec![0; columns * (field.ny + 1)];
+        for (node, z) in field.z.iter().enumerate() {
+            let corner = (node / field.nx + 1) * columns + node % field.nx + 1;
+            let beside = before[corner - 1] + before[corner - columns];
+            before[corner] = beside - before[corner - columns - 1] + u32::from(!z.is_finite());
+        }
+        Self { columns, before }
+    }
+
+    /// Whether the rectangle of which two nodes are opposite corners is all floor.
+    fn none_between(&self, a: usize, b: usize) -> bool {
+        let nx = self.columns - 1;
+        let ([ax, ay], [bx, by]) = ([a % nx, a / nx], [b % nx, b / nx]);
+        let at = |x: usize, y: usize| self.before[y * self.columns + x];
+        let (left, right) = (ax.min(bx), ax.max(bx) + 1);
+        let (low, high) = (ay.min(by), ay.max(by) + 1);
+        at(right, high) + at(left, low) == at(left, high) + at(right, low)
     }
 }
 
