@@ -587,7 +587,7 @@ fn a_pour_is_divided_into_mixes_and_batches() {
     assert_eq!(minutes("2"), [4.0, 6.0, 8.0]);
     let summary = text(&pour(&["--exit", "0,0.6"]).stdout);
     assert!(
-        summary.contains("batch 1   half a bag, 2.8 l of water"),
+        summary.contains("batch 1   half a bag, 2.75 l of water"),
         "{summary}"
     );
     for wrong in [
