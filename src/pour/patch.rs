@@ -105,7 +105,7 @@ pub(super) fn along_the_walls(field: &HeightField, cells: &[usize]) -> [f64; 2] 
     }
 }
 
-/// The sides of cells behind which the patch ends, each from corner to corner with the patch on its left.
+/// The sides of the cells of one of the patches of `patch_of`, behind which it ends, each from corner to corner with the patch on its left.
 fn edges(
     field: &HeightField,
     cells: &[usize],

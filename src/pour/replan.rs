@@ -154,7 +154,7 @@ pub fn replan(plan: &Planned, laid: &[Laid], off: Option<Off>, bags: f64) -> Rep
             bags,
         }
     });
-    let mut rest: Vec<Left> = rest.collect();
+    let mut rest: Vec<_> = rest.collect();
     if drop == 0.0 {
         ask_for_no_more(&mut rest, bags_left);
     }

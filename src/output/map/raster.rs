@@ -22,9 +22,10 @@ const CELLS_PIXELS: usize = 1_100_000;
 /// The PNG is made coarser until it is smaller than this, in bytes: a third more as text, and the lines come on top.
 const PNG_BYTES: usize = 560_000;
 
-/// Values on a lattice, rows of constant y, local metres; NaN where not measured.
+/// Values on a lattice, rows of constant y, local metres; NaN where not measured. Those of a scan are the surface's own: there
+/// may be millions.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Lattice {
+pub struct Lattice<'a> {
     /// Local x, y of node (0, 0), m.
     pub first: [f64; 2],
     /// Distance between columns and between rows, m.
@@ -32,10 +33,10 @@ pub struct Lattice {
     /// Number of columns and rows.
     pub size: [usize; 2],
     /// Values, m, length `size[0] * size[1]`, node (ix, iy) at `iy * size[0] + ix`.
-    pub values: Vec<f64>,
+    pub values: Cow<'a, [f64]>,
 }
 
-impl Lattice {
+impl Lattice<'_> {
     /// The value at a node, NaN outside.
     pub fn at(&self, ix: usize, iy: usize) -> f64 {
         if ix < self.size[0] && iy < self.size[1] {
@@ -57,6 +58,9 @@ impl Lattice {
 
     /// Means of blocks of `by` x `by` nodes; a block is measured if at least half of it is.
     pub fn coarser(&self, by: usize) -> Self {
+        if by == 1 {
+            return self.clone();
+        }
         let size = [self.size[0].div_ceil(by), self.size[1].div_ceil(by)];
         let mut values = Vec::with_capacity(size[0] * size[1]);
         for iy in 0..size[1] {
@@ -76,7 +80,7 @@ impl Lattice {
             ],
             step: [self.step[0] * by as f64, self.step[1] * by as f64],
             size,
-            values,
+            values: values.into(),
         }
     }
 
@@ -124,13 +128,13 @@ impl Lattice {
 }
 
 /// The values of a map: readings interpolated to about `longer` nodes along the longer side, cells as they are.
-pub fn lattice(surface: &Surface, values: &[f64], longer: usize) -> Lattice {
+pub fn lattice<'a>(surface: &Surface, values: &'a [f64], longer: usize) -> Lattice<'a> {
     let field = &surface.field;
     let nodes = Lattice {
         first: [field.x0, field.y0],
         step: [field.dx, field.dy],
         size: [field.nx, field.ny],
-        values: values.to_vec(),
+        values: values.into(),
     };
     match surface.kind {
         Kind::Cells => nodes,
@@ -138,7 +142,7 @@ pub fn lattice(surface: &Surface, values: &[f64], longer: usize) -> Lattice {
     }
 }
 
-fn interpolated(nodes: &Lattice, longer: usize) -> Lattice {
+fn interpolated(nodes: &Lattice, longer: usize) -> Lattice<'static> {
     let cells = nodes.size.map(|nodes| nodes.saturating_sub(1));
     let fine = (longer / cells[0].max(cells[1]).max(1)).clamp(1, 100);
     let shares: Vec<f64> = (0..fine)
@@ -165,7 +169,7 @@ fn interpolated(nodes: &Lattice, longer: usize) -> Lattice {
         ],
         step,
         size,
-        values,
+        values: values.into(),
     }
 }
 
@@ -192,11 +196,7 @@ pub fn picture(lattice: &Lattice, scale: Scale, ends: [f64; 2]) -> Result<Option
         .ceil()
         .max(1.0) as usize;
     loop {
-        let shown = if by == 1 {
-            Cow::Borrowed(lattice)
-        } else {
-            Cow::Owned(lattice.coarser(by))
-        };
+        let shown = lattice.coarser(by);
         let png = encode(&shown, scale, ends).map_err(|error| Error::Write {
             file: "the map's image".to_owned(),
             source: error.into(),
@@ -244,12 +244,12 @@ fn encode(
 mod tests {
     use super::*;
 
-    fn lattice(size: [usize; 2], values: Vec<f64>) -> Lattice {
+    fn lattice(size: [usize; 2], values: Vec<f64>) -> Lattice<'static> {
         Lattice {
             first: [0.0, 0.0],
             step: [1.0, 1.0],
             size,
-            values,
+            values: values.into(),
         }
     }
 
