@@ -6,9 +6,7 @@ use std::io::{self, Cursor, Write as _};
 use std::sync::Arc;
 
 use axum::Extension;
-use axum::body::Bytes;
 use axum::extract::State;
-use axum::extract::rejection::BytesRejection;
 use axum::http::{StatusCode, header};
 use axum::response::{IntoResponse, Response};
 use zip::write::SimpleFileOptions;
@@ -17,7 +15,7 @@ use zip::{DateTime, ZipWriter};
 use super::Shared;
 use super::answer::without_folders;
 use super::form::Form;
-use super::guard::{refused, too_long};
+use super::guard::{Sent, refused};
 use super::rooms::Room;
 use super::upload::no_room;
 use crate::error::{Error, Result};
@@ -28,14 +26,10 @@ use crate::output::bundle;
 pub(super) async fn send(
     State(shared): State<Arc<Shared>>,
     room: Option<Extension<Arc<Room>>>,
-    form: std::result::Result<Bytes, BytesRejection>,
+    Sent(form): Sent,
 ) -> Response {
     let Some(Extension(room)) = room else {
         return no_room();
-    };
-    let form = match form {
-        Ok(form) => form,
-        Err(rejection) => return too_long(&rejection),
     };
     let form = match Form::read(&form) {
         Ok(form) => form,

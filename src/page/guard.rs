@@ -7,8 +7,8 @@
 use std::net::SocketAddr;
 use std::sync::{Arc, Mutex, PoisonError};
 
-use axum::extract::rejection::BytesRejection;
-use axum::extract::{Request, State};
+use axum::body::Bytes;
+use axum::extract::{FromRequest, Request, State};
 use axum::http::header::{self, HeaderMap, HeaderName, HeaderValue};
 use axum::http::{Method, StatusCode};
 use axum::middleware::Next;
@@ -100,15 +100,24 @@ pub(super) fn refused(status: StatusCode, words: impl Into<String>) -> Response 
     (status, words.into()).into_response()
 }
 
-/// Refuses a form that could not be taken.
-pub(super) fn too_long(rejection: &BytesRejection) -> Response {
-    let words = match rejection.status() {
-        StatusCode::PAYLOAD_TOO_LARGE => {
-            "A form of more than 4 MB: give the survey as a file instead.".to_owned()
-        }
-        _ => format!("The form did not come through: {rejection}."),
-    };
-    refused(rejection.status(), words)
+/// What was sent with a request, or a refusal in our words.
+pub(super) struct Sent(pub(super) Bytes);
+
+impl<S: Send + Sync> FromRequest<S> for Sent {
+    type Rejection = Response;
+
+    async fn from_request(request: Request, state: &S) -> Result<Self, Response> {
+        let sent = Bytes::from_request(request, state).await;
+        sent.map(Self).map_err(|rejection| {
+            let words = match rejection.status() {
+                StatusCode::PAYLOAD_TOO_LARGE => {
+                    "A form of more than 4 MB: give the survey as a file instead.".to_owned()
+                }
+                _ => format!("The form did not come through: {rejection}."),
+            };
+            refused(rejection.status(), words)
+        })
+    }
 }
 
 /// Lets a request through with its room, or refuses it.

@@ -9,9 +9,8 @@ use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::{Duration, Instant};
 
 use axum::Extension;
-use axum::body::{Body, Bytes};
+use axum::body::Body;
 use axum::extract::State;
-use axum::extract::rejection::BytesRejection;
 use axum::http::StatusCode;
 use axum::http::header::{self, HeaderMap};
 use axum::response::{IntoResponse, Response};
@@ -22,7 +21,7 @@ use tokio_stream::wrappers::ReceiverStream;
 use super::Shared;
 use super::answer::{answer as answer_to, problem};
 use super::form::Form;
-use super::guard::{refused, too_long};
+use super::guard::{Sent, refused};
 use super::rooms::Room;
 use super::upload::no_room;
 use crate::error::Error;
@@ -62,14 +61,10 @@ pub(super) async fn answer(
     State(shared): State<Arc<Shared>>,
     room: Option<Extension<Arc<Room>>>,
     headers: HeaderMap,
-    form: std::result::Result<Bytes, BytesRejection>,
+    Sent(form): Sent,
 ) -> Response {
     let Some(Extension(room)) = room else {
         return no_room();
-    };
-    let form = match form {
-        Ok(form) => form,
-        Err(rejection) => return too_long(&rejection),
     };
     let kind = headers
         .get(header::CONTENT_TYPE)
