@@ -1,7 +1,7 @@
 // Puts the page together.
 
 import { ask, handover, onAnswer } from './ask.js';
-import { connection, drawNow, startCards } from './cards.js';
+import { drawNow, startCards } from './cards.js';
 import { keypad, startEntry } from './entry.js';
 import { startRoom } from './room.js';
 import { startSheet } from './sheet.js';
@@ -23,8 +23,8 @@ function go(step) {
   drawNow();
 }
 
-// The browser's own way back leads to the step before.
-function goBack() {
+// The step stands in the address: the browser's own way back leads to the one before.
+function goWhereTheAddressSays() {
   go(location.hash.slice(1));
   changed(false);
   id('main').scrollIntoView({ block: 'start' });
@@ -35,22 +35,20 @@ async function startClasses() {
   id('class-list').replaceChildren(...classes.map(([name, title, standard]) => el('option', { value: name }, `${title} (${standard})`)));
 }
 
-// The key of the address is spent: it need not stand there.
+// In place of the key, which is spent.
 history.replaceState(null, '', `/#${state.step}`);
-addEventListener('hashchange', goBack);
+addEventListener('hashchange', goWhereTheAddressSays);
 startEntry();
 startRoom();
 startShow();
 startCards();
 for (const field of document.querySelectorAll('[data-state]')) {
   const key = field.dataset.state;
-  const whole = field.inputMode === 'numeric';
-  const check = () => (whole || field.inputMode === 'decimal') && checkNumber(field, whole);
   field.value = state[key];
-  check();
+  checkNumber(field);
   field.addEventListener('input', () => {
     state[key] = field.value;
-    check();
+    checkNumber(field);
     changed();
   });
 }
@@ -68,7 +66,6 @@ id('handover').onclick = async () => {
 id('reload').onclick = () => location.reload();
 onAnswer((answer, keeps) => {
   show(answer, keeps);
-  connection(keeps ? answer.problems : null);
   drawNow();
 });
 onChange((asks) => asks && ask(asks === true ? undefined : asks));

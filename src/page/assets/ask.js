@@ -2,7 +2,7 @@
 
 import { csv, enough } from './entry.js';
 import { outline } from './room.js';
-import { el, id, number, state } from './state.js';
+import { el, filled, id, number, state, withUnit } from './state.js';
 
 const WAIT = 200;
 let waiting = 0;
@@ -13,9 +13,6 @@ export function onAnswer(listener) {
   said = listener;
 }
 
-const filled = (text) => (text && text.trim() ? text.trim() : undefined);
-// A bare number gets the unit that stands beside it.
-const withUnit = (text, unit) => (filled(text) && number(text) !== null ? `${number(text)} ${unit}` : filled(text));
 const place = (x, y) => (number(x) !== null && number(y) !== null ? [`${number(x)} m`, `${number(y)} m`] : undefined);
 
 function survey(how, typed, files) {
@@ -24,10 +21,7 @@ function survey(how, typed, files) {
   return sent.length && sent.length === files.length ? { files: sent } : null;
 }
 
-function typedBefore() {
-  if (state.pasted !== null) return state.pasted;
-  return enough('before') ? csv('before') : null;
-}
+const typed = (when) => (enough(when) ? csv(when) : null);
 
 function fixed(unit) {
   const given = (one) => filled(one.name) && place(one.x, one.y) && filled(one.level) && filled(one.allowance);
@@ -51,18 +45,18 @@ function down() {
 const whole = (text) => (Number.isInteger(number(text)) ? number(text) : undefined);
 
 // Bags in all, as counted while pouring; undefined unless every batch was counted.
-export function bagsCounted() {
+function bagsCounted() {
   const counted = state.down.map((one) => number(one.bags));
   return counted.length && !counted.includes(null) ? counted.reduce((sum, one) => sum + one) : undefined;
 }
 
 // What is asked; null while there is too little to ask about.
 export function form() {
-  const before = survey(state.how, typedBefore(), state.files);
+  const before = survey(state.how, state.pasted ?? typed('before'), state.files);
   if (!before) return null;
   const unit = state.how === 'typed' ? state.grid.unit : state.units || 'mm';
   const files = state.how === 'files';
-  const after = state.after_how === 'none' ? null : survey(state.after_how, enough('after') ? csv('after') : null, state.after_files);
+  const after = state.after_how === 'none' ? null : survey(state.after_how, typed('after'), state.after_files);
   const marks = filled(state.mark_before) && filled(state.mark_after);
   return {
     survey: before,
@@ -175,12 +169,15 @@ function busy(line) {
   id('busy').hidden = !line;
   if (!line) return;
   const bar = id('busy-bar');
-  if (line.of) [bar.max, bar.value] = [line.of, Math.min(line.read, line.of)];
-  else bar.removeAttribute('value');
+  if (!line.of) {
+    bar.removeAttribute('value');
+    id('busy-words').textContent = `reading, ${line.read.toLocaleString('en-GB')} points`;
+    return;
+  }
   // What could not be planned is measured once more, without the compound.
   const again = line.read > line.of;
-  if (again) bar.value = Math.min(line.read - line.of, line.of);
-  id('busy-words').textContent = line.of ? `reading${again ? ' once more' : ''}, ${Math.min(100, Math.round((100 * bar.value) / line.of))} %` : `reading, ${line.read.toLocaleString('en-GB')} points`;
+  [bar.max, bar.value] = [line.of, again ? line.read - line.of : line.read];
+  id('busy-words').textContent = `reading${again ? ' once more' : ''}, ${Math.round(100 * bar.position)} %`;
 }
 
 // A phone that wakes asks anew.

@@ -1,7 +1,7 @@
 // While pouring: one large card a batch, with the minutes left on the open edge; what is down, and the depths measured in it.
 
 import { changed, checkNumber, el, id, number, state } from './state.js';
-import { jug, last, light, plain, pour, rest } from './show.js';
+import { jug, light, plain, pour, rest } from './show.js';
 
 // A tap so soon after another is the same finger, ms.
 const TWICE = 1500;
@@ -15,13 +15,16 @@ function toCome(plan) {
   return batches.filter((one) => !isDown(one.n));
 }
 
+// Whether the rest is lower than planned, on other patches: the plan's pins and joints are not theirs.
+const dividedAnew = () => rest()?.drop_mm > 0;
+
 // The time by which the next batch must touch what is down, ms; null where nothing is open.
 function edge(plan, batch) {
   const layer = plan.mixing?.layers.find((one) => one.layer === batch.layer);
   if (!layer || !state.down.length) return null;
   const joints = layer.joints.filter((one) => one.later === batch.n || one.earlier === batch.n);
   // Patches that were divided anew have other joints: then the batch that came down last is the one to meet.
-  const touching = rest()?.drop_mm > 0 ? state.down.slice(-1) : joints.map((one) => isDown(one.later === batch.n ? one.earlier : one.later)).filter(Boolean);
+  const touching = dividedAnew() ? state.down.slice(-1) : joints.map((one) => isDown(one.later === batch.n ? one.earlier : one.later)).filter(Boolean);
   if (!touching.length) return null;
   return Math.min(...touching.map((one) => one.at)) + layer.working_minutes * 60000;
 }
@@ -37,10 +40,12 @@ function tick() {
 
 const pinsOf = (plan, n) => plan.pins.filter((pin) => pin.batch === n).sort((a, b) => b.depth_mm - a.depth_mm);
 
+const pinsToCome = (plan, batch) => (dividedAnew() ? [] : pinsOf(plan, batch.n));
+
 // The pins in a batch, the deepest first: where the depth is looked at while pouring.
 function pins(plan, batch) {
-  const own = pinsOf(plan, batch.n);
-  if (!own.length || rest()?.drop_mm > 0) return null;
+  const own = pinsToCome(plan, batch);
+  if (!own.length) return null;
   const row = (pin) => el('tr', {}, el('td', {}, pin.name), el('td', { class: 'n' }, pin.x_m.toFixed(2)), el('td', { class: 'n' }, pin.y_m.toFixed(2)),
     el('td', { class: 'n' }, el('b', {}, `${pin.depth_mm.toFixed(0)} mm`)));
   return el('details', { open: true }, el('summary', {}, `Depth at its ${own.length} pins`),
@@ -71,7 +76,6 @@ function card(plan, batch, count) {
     el('p', { class: 'large' }, `${jug(batch.liquid_l)} ${plan.order.compounds[0]?.liquid ?? ''}`),
     el('p', { class: 'large' }, `${batch.mean_depth_mm.toFixed(0)} mm deep (${batch.min_depth_mm.toFixed(0)} to ${batch.max_depth_mm.toFixed(0)})`),
     until === null ? null : el('p', { class: 'large', role: 'timer', 'data-until': until }),
-    ...(last?.problems ?? []).concat(lost ?? []).map((one) => el('p', { class: 'problem' }, plain(one.message))),
     el('button', { type: 'button', class: 'main', onclick: () => isNowDown(batch) }, 'It is down'),
     el('p', {}, `${batch.area_m2.toFixed(1)} m² about x ${batch.centre.x_m.toFixed(1)}, y ${batch.centre.y_m.toFixed(1)} m: filled here, lit on the map`),
     sketch(plan, batch),
@@ -87,22 +91,19 @@ function isNowDown(batch) {
   id('card').querySelector('button')?.focus({ preventScroll: true });
 }
 
-// What keeps the answer from coming, if anything does.
-let lost = null;
-export function connection(problems) {
-  lost = problems;
-}
+// What the card says, so that it is drawn anew only when that is something else: what is folded and what has the focus stay.
+let shownCard = '';
 
 export function drawCards() {
   const plan = pour();
   const next = toCome(plan);
-  light(state.step === 'now' && next[0] ? next[0] : null, plan);
+  const lit = state.step === 'now' ? next[0] : undefined;
+  light(lit, lit ? pinsToCome(plan, lit) : []);
   let words = null;
   if (!plan) words = 'Measure and choose a compound first.';
   else if (!plan.batches?.length) words = plain(plan.batches_reason ?? 'There is nothing to pour.');
   else if (!next.length) words = 'All batches are down.';
-  // Drawn anew only when it says something else: what was folded out or has the focus stays.
-  const says = JSON.stringify([words, next, state.down, state.exit_x, state.exit_y, last?.problems, lost, plan?.pins]);
+  const says = JSON.stringify([words, next, state.down, state.exit_x, state.exit_y, plan?.pins]);
   if (says !== shownCard) {
     shownCard = says;
     const folded = id('card').querySelector('details')?.open === false;
@@ -114,13 +115,11 @@ export function drawCards() {
   drawRest();
 }
 
-let shownCard = '';
-
 // What the batches that are down were planned from stays as it is.
 function lock() {
   const locked = state.down.length > 0;
   for (const part of document.querySelectorAll('[data-plan]')) part.inert = locked;
-  for (const note of document.querySelectorAll('.locked')) note.hidden = !locked;
+  id('locked').hidden = !locked || !['measure', 'room', 'plan'].includes(state.step);
 }
 
 // What is left, once something is down: bags, and what they reach.

@@ -19,7 +19,7 @@ export const xs = () => along(state.grid.xs, state.grid.x0, state.grid.across);
 export const ys = () => along(state.grid.ys, state.grid.y0, state.grid.rows);
 
 const cellsOf = (when) => (when === 'after' ? state.after_cells : state.grid.cells);
-export const countOf = (when) => Object.values(cellsOf(when)).filter((text) => text.trim()).length;
+const countOf = (when) => Object.values(cellsOf(when)).filter((text) => text.trim()).length;
 
 // The grid CSV of the command line, without the empty rows and columns at its end.
 export function csv(when = 'before') {
@@ -256,7 +256,7 @@ export function showEntry() {
 function gridSet(event) {
   const { grid } = event.target.dataset;
   const value = event.target.value;
-  if (event.target.inputMode) checkNumber(event.target, event.target.inputMode === 'numeric');
+  checkNumber(event.target);
   if (grid === 'across' || grid === 'rows') {
     const count = Math.min(MOST, Math.max(1, Math.round(number(value) ?? 0)));
     if (!number(value)) return;

@@ -1,6 +1,6 @@
 // The compound sheet: one of the invented ones, a file, or figures typed in.
 
-import { changed, el, id, number, state } from './state.js';
+import { changed, el, id, state, withUnit } from './state.js';
 
 const FIELDS = {
   name: ['Name', 'text'], bag: ['A bag holds', '25 kg'], liquid: ['Liquid', 'water'], liquid_per_bag: ['Liquid for a bag', '5.5 l'],
@@ -39,15 +39,13 @@ function set(key, text) {
   state.sheet = lines.join('\n');
 }
 
-export const sheetName = () => values(state.sheet).name ?? '';
-
 export function drawSheet() {
   const now = values(state.sheet);
   const field = ([key, [words, example]]) => el('label', {}, `${words} `, el('input', {
     value: now[key] ?? '', placeholder: example, autocomplete: 'off', 'data-sheet': key,
     oninput: (event) => {
       const typed = event.target.value.trim().replace(/(\d),(\d)/, '$1.$2');
-      set(key, UNIT[key] && number(typed) !== null ? `${typed} ${UNIT[key]}` : typed);
+      set(key, UNIT[key] ? withUnit(typed, UNIT[key]) : typed);
       event.target.removeAttribute('aria-invalid');
       changed();
     },
@@ -63,7 +61,7 @@ function choice() {
 
 // Marks the figure on a line of the sheet that is wrong; says what it is called.
 export function markFigure(line) {
-  const key = LINE.exec(state.sheet.split('\n')[line - 1])?.[1] ?? state.sheet.split('\n')[line - 1]?.split('=')[0].trim();
+  const key = state.sheet.split('\n')[line - 1]?.split('=')[0].trim();
   document.querySelector(`[data-sheet="${key}"]`)?.setAttribute('aria-invalid', 'true');
   return FIELDS[key]?.[0];
 }

@@ -221,12 +221,11 @@ export function maps() {
   overlay();
 }
 
-// What lies over the map: the batch that is next, the door, the place tapped.
+// What lies over the map: the batch that is next with its pins, the door, the place tapped.
 let lit = null;
 let pinsLit = [];
-export function light(batch, plan) {
-  lit = batch;
-  pinsLit = batch && !(rest()?.drop_mm > 0) ? plan.pins.filter((pin) => pin.batch === batch.n) : [];
+export function light(batch, pins) {
+  [lit, pinsLit] = [batch, pins];
   overlay();
 }
 

@@ -81,10 +81,10 @@ export function el(name, attributes = {}, ...children) {
 
 export const id = (name) => document.getElementById(name);
 
-// Marks a field for numbers that holds something else.
-export function checkNumber(field, whole = false) {
-  const value = number(field.value);
-  const wrong = field.value.trim() !== '' && (value === null || (whole && !Number.isInteger(value)));
+// Marks a field with a keyboard for numbers, whole ones or any, that holds something else.
+export function checkNumber(field) {
+  const wanted = { numeric: Number.isInteger, decimal: Number.isFinite }[field.inputMode];
+  const wrong = wanted && field.value.trim() !== '' && !wanted(number(field.value));
   if (wrong) field.setAttribute('aria-invalid', 'true');
   else field.removeAttribute('aria-invalid');
 }
@@ -94,3 +94,7 @@ export function number(text) {
   const value = String(text ?? '').trim().replace(',', '.');
   return /^[-+]?(\d+\.?\d*|\.\d+)$/.test(value) ? Number(value) : null;
 }
+
+export const filled = (text) => (text && text.trim() ? text.trim() : undefined);
+// A bare number gets the unit that stands beside it.
+export const withUnit = (text, unit) => (filled(text) && number(text) !== null ? `${number(text)} ${unit}` : filled(text));
